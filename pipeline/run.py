@@ -1,6 +1,7 @@
 """The whole audit on one page: the nine stages in order, each held to its contract."""
 
 import datetime as dt
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
@@ -67,8 +68,9 @@ from pipeline.results import RunResult
 from pipeline.specify import specify
 from pipeline.works import list_works, works_notices
 
-__all__ = ["STAGES", "Prepared", "day_of", "prepare", "read_programme", "rules_of", "run_programme"]
+__all__ = ["STAGES", "Prepared", "day_of", "needs_of", "prepare", "read_programme", "rules_of", "run_programme"]
 
+Programme = tuple[Settings, Catalogue, list[BoundRule], Inputs]
 STAGES: Final = ("intake", "locate", "specify", "calibrate", "quantify", "audit", "plan", "order", "publish")
 
 
@@ -143,8 +145,9 @@ class Prepared:
 
 
 def prepare(
-    path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rounded | None = None, engine: Engine = HERE
-) -> Prepared:
+    path: Path, clock: Clock, as_of: dt.date | None = None, rounded: Rounded | None = None, engine: Engine = HERE,
+    read: Callable[..., Programme] | None = None,
+) -> Prepared:  # fmt: skip
     """Run the stages up to the calibration.
 
     Parameters
@@ -155,12 +158,12 @@ def prepare(
         With the stages ``intake``, ``locate``, ``specify`` and ``calibrate``.
     as_of
         Day of the audit, in place of the programme's own.
-    rounded, engine
+    rounded, engine, read
         How all crews round bags, as for ``pipeline.calibrate.calibrate``; as for :func:`run_programme`, which names
-        the errors too.
+        the errors too; what gives the inputs in place of :func:`read_programme`.
     """
     with clock.stage("intake"):
-        settings, catalogue, rules, inputs = read_programme(path, clock.progress, as_of)
+        settings, catalogue, rules, inputs = (read or read_programme)(path, clock.progress, as_of)
         day = day_of(settings, as_of)
         inputs, cores = inputs.for_audit, inputs.cores
         check_frame(cores, INTAKE_COLUMNS, inputs.register.as_read.index, "intake")
@@ -195,6 +198,17 @@ def prepare(
     )
 
 
+def needs_of(ready: Prepared) -> pd.DataFrame:
+    """Return what N prepared cores need, as the contract of ``quantify`` describes it."""
+    # a core in several rows is one core: its copies need nothing, and nor does a core that cannot be reinstated
+    needless = ready.cores["is_copy"] | ready.calibrated["is_thin"]
+    hole_mm, depth_mm = ready.calibrated["hole_mm"], ready.calibrated["depth_believed_mm"]
+    needs = quantify(ready.specified, hole_mm.mask(needless), depth_mm, ready.catalogue)
+    needs["core_kg"] = core_kg(hole_mm, depth_mm, ready.located["surface"], ready.catalogue)
+    check_frame(needs, QUANTIFIED_COLUMNS, ready.cores.index, "quantify")
+    return needs
+
+
 def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None, engine: Engine) -> RunResult:
     """Run the stages from the quantities to the orders; findings are followed from the runs kept in ``out``."""
     settings, catalogue, inputs, index = ready.settings, ready.catalogue, ready.inputs, ready.cores.index
@@ -203,18 +217,12 @@ def _audit_and_order(ready: Prepared, clock: Clock, out: Path | None, engine: En
     # the terminal prints the first notices alone, and these put every position in question
     inputs = replace(inputs, notices=[*questioned, *inputs.notices])
     with clock.stage("quantify"):
-        # a core in several rows is one core: its copies need nothing, and nor does a core that cannot be reinstated
-        needless = ready.cores["is_copy"] | ready.calibrated["is_thin"]
-        hole_mm = ready.calibrated["hole_mm"].mask(needless)
-        depth_mm = ready.calibrated["depth_believed_mm"]
-        needs = quantify(ready.specified, hole_mm, depth_mm, catalogue)
-        needs["core_kg"] = core_kg(ready.calibrated["hole_mm"], depth_mm, ready.located["surface"], catalogue)
-        check_frame(needs, QUANTIFIED_COLUMNS, index, "quantify")
+        needs = needs_of(ready)
     with clock.stage("audit"):
         rules, calibration, reasons, day = ready.rules, ready.calibration, ready.reasons, ready.day
         facts = pd.concat([ready.cores, ready.located, ready.specified, ready.calibrated, needs], axis="columns")
         # from here on everything is in the one frame
-        del ready, needs, needless, hole_mm, depth_mm
+        del ready, needs
         facts = with_figures(facts, catalogue, inputs.register.kept)
         looked_m = whole_reach_m(reasons.errors["reach_m"], settings.matching.max_distance_m)
         audited = audit(facts, rules, day, looked_m, settings.programme.calendar, inputs.register.kept, clock.detail)
@@ -264,9 +272,7 @@ def day_of(settings: Settings, as_of: dt.date | None) -> dt.date:
     return as_of or settings.programme.as_of or dt.datetime.now(ZoneInfo(settings.programme.timezone)).date()
 
 
-def read_programme(
-    path: Path, progress: Progress | None = None, as_of: dt.date | None = None
-) -> tuple[Settings, Catalogue, list[BoundRule], Inputs]:
+def read_programme(path: Path, progress: Progress | None = None, as_of: dt.date | None = None) -> Programme:
     """Read and validate a programme, its inputs and its language, and nothing more.
 
     ``as_of``: day of the audit, by which decisions are in force, in place of the programme's own. Raises

@@ -19,6 +19,7 @@ from pipeline.cli import (  # noqa: F401 - each of these registers its commands
     decide,
     explain,
     plan,
+    rehearse,
     return_sheet,
     rules,
     sample,

@@ -20,7 +20,7 @@ from pipeline.intake.layer_facts import LayerFacts
 from pipeline.intake.map_layers import LAYERS, layer_frame, read_layer, typed_layers
 from pipeline.intake.placed_layer import PlacedLayer, refuse_elsewhere
 from pipeline.intake.promised import NOTHING_PROMISED, Promised, read_promised
-from pipeline.intake.registers import Registers, read_registers
+from pipeline.intake.registers import Registers, in_run_crs, read_registers
 from pipeline.intake.returned_fields import fill_returned
 from pipeline.intake.returns import read_returns
 from pipeline.intake.road_works import WORKS_LAYERS, with_known_segments
@@ -153,7 +153,7 @@ def _read(settings: Settings, folder: Path, catalogue: Catalogue, told: Told, en
     zone, day_first = settings.programme.timezone, settings.day_first
     told("positions and copies of cores")
     returned = read_returns(settings.returns, folder, zone, day_first=day_first)
-    filled = fill_returned(_in_run_crs(register, crs), register.kept, returned)
+    filled = fill_returned(in_run_crs(register, crs), register.kept, returned)
     register, cores = replace(register, kept=filled.kept), filled.cores
     promised = read_promised(settings.plan.keep, folder, day_first=day_first)
     cores = cores.assign(**same_cores(cores, settings.matching.same_core_m))
@@ -209,17 +209,6 @@ def middle_of(roads: PlacedLayer) -> tuple[float, float]:
     x, y = np.median(shapely.get_coordinates(roads.table.geometry), axis=0)
     lon, lat = to_crs(np.array([x]), np.array([y]), roads.crs, CRS.from_epsg(4326))
     return float(lon[0]), float(lat[0])
-
-
-def _in_run_crs(register: Registers, crs: CRS) -> pd.DataFrame:
-    """Return the registers with ``x_m`` and ``y_m``; a position that the run's CRS cannot hold is out of range."""
-    parts = [to_crs(part.frame["x"].to_numpy(), part.frame["y"].to_numpy(), part.crs, crs) for part in register.parts]
-    x_m, y_m = (np.concatenate(one) for one in zip(*parts, strict=True))
-    cores = register.frame.assign(x_m=x_m, y_m=y_m)
-    nowhere = cores["lon"].notna() & cores["x_m"].isna()
-    cores.loc[nowhere, ["x", "y", "lon", "lat", "y_m"]] = np.nan
-    cores.loc[nowhere, "position_problem"] = "out of range"
-    return cores
 
 
 def _input_files(register: Registers, layers: dict[str, PlacedLayer], crs: CRS) -> list[InputFile]:

@@ -8,31 +8,37 @@ from itertools import accumulate
 from pathlib import Path
 from typing import Final
 
+import numpy as np
 import pandas as pd
 from pyproj import CRS
 
 from pipeline.clock import Counted
-from pipeline.contracts import INTAKE_COLUMNS, REGISTER_COLUMNS
-from pipeline.errors import InputError, NoCoresError
-from pipeline.intake.crs import Extent
+from pipeline.contracts import INTAKE_COLUMNS
+from pipeline.errors import InputError
+from pipeline.intake.crs import Extent, to_crs
 from pipeline.intake.decisions import NO_ENTRIES
-from pipeline.intake.files.layers import layers_of, read_raw
-from pipeline.intake.files.remote import matching_addresses
 from pipeline.intake.files.tables import RawTable
 from pipeline.intake.precision import written_precision
 from pipeline.intake.register import Register, read_register
+from pipeline.intake.register_parts import paths_of, raw_parts
 from pipeline.intake.same_cores import repeated_rows
 from pipeline.programme.addresses import Address
 from pipeline.programme.settings import Cores, Settings
 from pipeline.quantify import hole_mm
 
-__all__ = ["SET_ASIDE_COLUMNS", "Registers", "merged", "paths_of", "read_parts", "read_registers"]
+__all__ = [
+    "SET_ASIDE_COLUMNS",
+    "Registers",
+    "in_run_crs",
+    "merged",
+    "paths_of",
+    "read_parts",
+    "read_registers",
+    "typed_part",
+]
 
 # rows that hold no core: from which register and file, where in it, why, and what they say
 SET_ASIDE_COLUMNS: Final = ("register", "file", "place", "reason", "text")
-# a GeoPackage holds no more than 2,000 columns, ours among them
-_MOST_COLUMNS: Final = 1900
-_OPTIONAL: Final = frozenset(column.name for column in REGISTER_COLUMNS if not column.required)
 _ORDER: Final = [column.name for column in INTAKE_COLUMNS]
 
 
@@ -135,111 +141,32 @@ def read_parts(
     InputError
         A file cannot be used, the path matches no file, or no part holds a core.
     """
-    found: list[tuple[Cores, RawTable]] = []
-    quiet: list[NoCoresError] = []
-    notices: list[str] = []
-    count = 0
-    for path in paths_of(section, folder):
-        one = section.model_copy(update={"path": path, "name": section.register_name})
-        tell = announce(one.label("cores"))
-        with trying():
-            layers, left_out = layers_of(one, folder)
-            notices += left_out
-            for layer in layers:
-                count += 1
-                with trying():
-                    try:
-                        found.append(_raw_part(one, layer, folder, tell, is_alone=len(layers) == 1))
-                    except NoCoresError as error:
-                        quiet.append(error)
-    if quiet and len(quiet) == count:
-        with trying():
-            raise quiet[0] if count == 1 else _all_quiet(quiet, section)
-    notices += [f"{error.label}: {error.what}, so it adds no core to {section.register_name}." for error in quiet]
+    found, notices = raw_parts(section, folder, announce, trying)
     parts: list[Register] = []
-    for own, table in _without_absent_columns(found):
+    for own, table in found:
         with trying():
-            part = read_register(table, own, settings.programme.timezone, roads, roads_crs, entries)
-            part = replace(part, path=own.path, sheet=part.sheet or str(own.layer or ""))
-            parts.append(_as_holes(part, section, settings, kerf_mm))
+            parts.append(typed_part(own, table, section, settings, roads, roads_crs, kerf_mm, entries))
     return [replace(part, notices=[*notices, *part.notices]) if n == 0 else part for n, part in enumerate(parts)]
 
 
-def _raw_part(
-    section: Cores, layer: str | None, folder: Path, tell: Counted | None, *, is_alone: bool
-) -> tuple[Cores, RawTable]:
-    """Return one file, or one sheet or layer of it, with the settings that it is read by."""
-    own = section.model_copy(update={"layer": layer})
-    table = read_raw(own, folder, "cores", None, tell)
-    _refuse_too_many_columns(table)
-    if not is_alone and table.label == section.path:
-        # so that a row can be found
-        table.label = f"{section.path}, layer {layer}"
-    return own, table
+def typed_part(
+    own: Cores,
+    table: RawTable,
+    section: Cores,
+    settings: Settings,
+    roads: Extent,
+    roads_crs: CRS,
+    kerf_mm: float,
+    entries: pd.DataFrame = NO_ENTRIES.frame,
+) -> Register:
+    """Return one file or sheet of a register as typed columns.
 
-
-def _without_absent_columns(found: list[tuple[Cores, RawTable]]) -> list[tuple[Cores, RawTable]]:
-    """Return the parts of a register with settings that ask none for an optional column that only other parts have."""
-    held = [{str(name).strip().casefold() for name in table.frame} for _, table in found]
-    anywhere = set().union(*held)
-    parts = []
-    for (section, table), names in zip(found, held, strict=True):
-        asked = {name: column.strip().casefold() for name, column in section.columns.items() if name in _OPTIONAL}
-        absent = [name for name, column in asked.items() if column not in names and column in anywhere]
-        table.notices += [
-            f"{table.label}: no column {section.columns[name]!r}, which other parts of the register have."
-            for name in absent
-        ]
-        columns = {name: column for name, column in section.columns.items() if name not in absent}
-        units = {name: unit for name, unit in section.units.items() if name not in absent}
-        parts.append((section.model_copy(update={"columns": columns, "units": units}), table))
-    return parts
-
-
-def _all_quiet(quiet: list[NoCoresError], section: Cores) -> InputError:
-    """Return the error for a register of several parts none of which holds a core."""
-    return InputError(
-        f"{section.path}: none of {len(quiet):,} files or sheets holds a core, the first being {quiet[0].label} "
-        f"({quiet[0].what}); expected one row per core. Export them again with the data."
-    )
-
-
-def _refuse_too_many_columns(table: RawTable) -> None:
-    """Stop where a register has more columns than the outputs can hold."""
-    if (count := len(table.frame.columns)) > _MOST_COLUMNS:
-        raise InputError(
-            f"{table.label}: {count:,} columns, expected at most {_MOST_COLUMNS:,}. Delete the columns that are not "
-            "about the cores, and save the table again."
-        )
-
-
-def paths_of(section: Cores, folder: Path) -> list[str]:
-    """Return the files that the path of a register stands for, in the order of their names.
-
-    Raises
-    ------
-    InputError
-        A pattern matches no file, or an output of a run.
+    ``own``, ``table``: a part of ``section`` as ``raw_parts`` gives it; the notices of the table grow. The other
+    arguments and the errors are those of :func:`read_registers`.
     """
-    if isinstance(section.path, Address) and section.is_pattern:
-        return [*matching_addresses(section.path, "cores")]
-    if not section.is_pattern or (folder / section.path).exists():
-        return [section.path]
-    path = Path(section.path)
-    root = Path(path.anchor) if path.is_absolute() else folder
-    pattern = str(path.relative_to(path.anchor)) if path.is_absolute() else section.path
-    # a spreadsheet program leaves a hidden lock file beside an open workbook
-    # a link whose file is gone stays, for the error that no month goes missing
-    files = sorted(file for file in root.glob(pattern) if not file.is_dir() and not file.name.startswith((".", "~$")))
-    if not files:
-        raise InputError(f"{section.path}: no file matches (looked in {root}). Correct cores.path.")
-    for file in files:
-        if any((above / "run.json").is_file() for above in (file.parent, file.parent.parent)):
-            raise InputError(
-                f"{section.path}: matches {file}, which is an output of an audit; expected registers alone. Correct "
-                "cores.path, or move the outputs to another folder."
-            )
-    return [str(file if path.is_absolute() else file.relative_to(root)) for file in files]
+    part = read_register(table, own, settings.programme.timezone, roads, roads_crs, entries)
+    part = replace(part, path=own.path, sheet=part.sheet or str(own.layer or ""))
+    return _as_holes(part, section, settings, kerf_mm)
 
 
 def _as_holes(register: Register, section: Cores, settings: Settings, kerf_mm: float) -> Register:
@@ -297,3 +224,14 @@ def _as_read(parts: list[Register]) -> pd.DataFrame:
     ]
     # a column that the first registers lack would come as objects
     return pd.concat(frames, ignore_index=True).astype("str")
+
+
+def in_run_crs(register: Registers, crs: CRS) -> pd.DataFrame:
+    """Return the registers with ``x_m`` and ``y_m``; a position that the run's CRS cannot hold is out of range."""
+    parts = [to_crs(part.frame["x"].to_numpy(), part.frame["y"].to_numpy(), part.crs, crs) for part in register.parts]
+    x_m, y_m = (np.concatenate(one) for one in zip(*parts, strict=True))
+    cores = register.frame.assign(x_m=x_m, y_m=y_m)
+    nowhere = cores["lon"].notna() & cores["x_m"].isna()
+    cores.loc[nowhere, ["x", "y", "lon", "lat", "y_m"]] = np.nan
+    cores.loc[nowhere, "position_problem"] = "out of range"
+    return cores

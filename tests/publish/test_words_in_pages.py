@@ -29,6 +29,7 @@ _FILES = [
     *sorted((_PUBLISH / "check").glob("*.py")),
     *sorted((_PUBLISH / "explain").glob("*.py")),
     *sorted((_PUBLISH / "plan").glob("*.py")),
+    *sorted((_PUBLISH / "rehearsal").glob("*.py")),
     *(
         _PUBLISH / f"{name}.py"
         for name in (

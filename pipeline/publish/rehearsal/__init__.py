@@ -1,0 +1,1 @@
+"""What ``kerfbook rehearse`` shows and writes."""

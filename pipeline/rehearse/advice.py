@@ -1,0 +1,69 @@
+"""What would let the rules find more of the planted faults: columns to fill in, layers to give, a better accuracy."""
+
+from collections.abc import Mapping, Sequence
+from typing import Final
+
+import pandas as pd
+
+from pipeline.audit import BoundRule
+from pipeline.audit.evidence import rank_evidence
+from pipeline.audit.rules.confidence import StreetNameLimits
+from pipeline.rehearse.making import Kind
+
+__all__ = ["lacking_accuracy", "rank_remedies"]
+
+_POSITION: Final = "position"
+
+
+def rank_remedies(
+    missed: pd.DataFrame, kinds: Sequence[Kind], rules: Sequence[BoundRule], kept: Mapping[str, frozenset[str]]
+) -> pd.DataFrame:
+    """Return the inputs without which rules could not judge faults that were missed, the most useful first.
+
+    Parameters
+    ----------
+    missed
+        One row per fault that no rule found that knows its kind, with everything that the rules read of it, and
+        ``kind``.
+    kinds
+        What was planted.
+    rules
+        The rules in force.
+    kept
+        By contract column, the names of the registers that keep it.
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``input``, the number of ``faults`` that one more rule could have judged if this input alone had been there, and
+        the ``rules``, joined by commas.
+    """
+    found = []
+    for kind in kinds:
+        cores = missed[missed["kind"].eq(kind.name)]
+        if not len(cores):
+            continue
+        bound = [one for one in rules if one.rule.slug in kind.rules]
+        asked = {one.rule.slug: (one.assessed(cores), one.applies(cores)) for one in bound}
+        ranked = rank_evidence(cores, bound, asked, kept)[["input", "cores", "rules"]]
+        # what the kind spoiled itself is no input that was missing
+        own = {*kind.spoils, *([_POSITION] if {"x", "y"} & {*kind.spoils} else [])}
+        found.append(ranked[ranked["cores"].gt(0) & ~ranked["input"].isin(own)])
+    if not found:
+        return pd.DataFrame({"input": [], "faults": [], "rules": []}).astype({"input": "str", "rules": "str"})
+    every = pd.concat(found, ignore_index=True)
+    table = every.groupby("input", sort=True).agg(
+        faults=("cores", "sum"),
+        rules=("rules", lambda lists: ", ".join(sorted({name for text in lists for name in text.split(", ")}))),
+    )
+    return table.sort_values("faults", ascending=False, kind="stable").reset_index()
+
+
+def lacking_accuracy(missed: pd.DataFrame, kinds: Sequence[Kind], limits: StreetNameLimits) -> int:
+    """Return how many slips of a position were missed because the position is too inaccurate for its street to count.
+
+    At these the street differs, and the segment is less certain than the rule asks for.
+    """
+    is_sized = missed["kind"].isin([kind.name for kind in kinds if kind.has_size])
+    differs = missed["name_match"].lt(limits.min_match)
+    return int((is_sized & differs & missed["segment_confidence"].lt(limits.min_confidence)).sum())
