@@ -1,9 +1,11 @@
 """The rule book: every rule registers here with what it needs, and is given its severity, urgency and limits."""
 
+import ast
 import inspect
+import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any, Final, Literal, TypeVar, get_type_hints
+from typing import Any, Final, Literal, TypeVar, cast, get_type_hints
 
 import numpy as np
 import pandas as pd
@@ -190,7 +192,8 @@ def rule(
 
     def register(check: _Check) -> _Check:
         unknown = {*needs, *needs_any, *shows} - AUDIT_COLUMNS
-        if unknown or slug in RULES or not check.__doc__:
+        title = _title(check)
+        if unknown or slug in RULES or not title:
             raise ContractError(f"rule {slug}: taken, without a title, or needs unknown columns {sorted(unknown)}")
         asked = [*inspect.signature(check).parameters][1:]
         if strange := set(asked) - {"limits", "context"}:
@@ -198,7 +201,7 @@ def rule(
         RULES[slug] = made = Rule(
             slug=slug,
             family=check.__module__.rpartition(".")[-1],
-            title=check.__doc__.strip().split("\n", 1)[0],
+            title=title,
             check=check,
             needs=tuple(needs),
             needs_any=tuple(needs_any),
@@ -216,6 +219,14 @@ def rule(
         return check
 
     return register
+
+
+def _title(check: _Check) -> str:
+    """Return the first line of a check's docstring, which ``python -OO`` leaves in the source alone."""
+    written = check.__doc__
+    if written is None and sys.flags.optimize > 1:
+        written = ast.get_docstring(cast("ast.FunctionDef", ast.parse(inspect.getsource(check)).body[0]))
+    return (written or "").strip().split("\n", 1)[0]
 
 
 def bind_rules(catalogue: Catalogue, where: str) -> list[BoundRule]:
