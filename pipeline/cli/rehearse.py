@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 import click
 
-from pipeline.cli.group import ALLOW_REMOTE, PROGRAMME, Day, commands, for_terminal
+from pipeline.cli.group import ALLOW_REMOTE, PROGRAMME, Day, commands
 from pipeline.cli.progress import progress_of
-from pipeline.cli.summary import line_width
+from pipeline.cli.terminal import printer
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -42,8 +42,6 @@ def rehearse_command(
     Says for each kind of fault how many were found, missed and wrongly blamed on other rows, how large a slip in a
     coordinate must be to be found, and what would raise that. Neither the inputs nor any run are touched.
     """
-    from rich.console import Console
-
     from pipeline.commands.rehearse import rehearse_programme
     from pipeline.intake.files.remote import remote_inputs
     from pipeline.publish.words import words_of
@@ -51,12 +49,11 @@ def rehearse_command(
     with progress_of(quiet=quiet) as progress, remote_inputs(allowed=allow_remote) as remote:
         remote.told = progress.detail
         found, folder = rehearse_programme(programme, out, as_of, faults, seed, progress)
-    # nothing of a register is markup
-    console = Console(width=line_width(), highlight=False, markup=False)
-    console.print(f"{for_terminal(found.settings.programme.name)}, as of {found.as_of.isoformat()}", soft_wrap=True)
+    console = printer()
+    console.print(f"{found.settings.programme.name}, as of {found.as_of.isoformat()}", soft_wrap=True)
     _print_all(console, found, words_of("en"))
     if folder is not None:
-        console.print(f"Outputs: {for_terminal(str(folder))}", soft_wrap=True)
+        console.print(f"Outputs: {folder}", soft_wrap=True)
 
 
 def _print_all(console: "Console", found: "Rehearsal", words: "Words") -> None:
@@ -90,5 +87,5 @@ def _print_all(console: "Console", found: "Rehearsal", words: "Words") -> None:
         console.print(sizes)
     console.print(f"{say('rehearse.raise')}:")
     for line in what_raises(found, words):
-        console.print(f"- {for_terminal(line)}")
+        console.print(f"- {line}")
     console.print(f"\n{say('rehearse.warning')}")
