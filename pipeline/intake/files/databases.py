@@ -78,8 +78,8 @@ def refuse_endless_views(path: Path, label: str) -> None:
             database.set_progress_handler(partial(_is_over, iter(range(_MOST_TURNS))), _STEPS)
             if not _ends(database, str(name)):
                 raise InputError(
-                    f"{label}: the view {name!r} in it takes more steps or rows than a view of some million rows; expected "
-                    "one that ends. Export the layer to a new file."
+                    f"{label}: the view {name!r} in it takes more steps or rows than a view of some million rows; "
+                    "expected one that ends. Export the layer to a new file."
                 )
 
 
