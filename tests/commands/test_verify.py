@@ -132,7 +132,9 @@ def test_a_problem_in_a_zip_names_the_zip_and_not_the_folder_it_was_unpacked_to(
 
 def test_a_forged_pack_cannot_paint_on_the_terminal(pack, capsys, monkeypatch):
     identity = json.loads((pack / "handover.json").read_text())
-    (pack / "handover.json").write_text(json.dumps(identity | {"programme": "\x1b[2JAll is well\u202e"}))
+    (pack / "handover.json").write_text(
+        json.dumps(identity | {"programme": "\x1b[2JAll is well\u202e\nSigned by me, [/x] :bomb:"})
+    )
     (pack / "\x1b[31mred").write_text("x")
     packs.resum(pack)
     monkeypatch.setattr(sys, "argv", ["kerfbook", "verify", str(pack)])
@@ -145,6 +147,9 @@ def test_a_forged_pack_cannot_paint_on_the_terminal(pack, capsys, monkeypatch):
     printed = capsys.readouterr()
     assert "All is well" in printed.out + printed.err
     assert "red" in printed.err + printed.out
+    # a name of several lines is no verdict of its own
+    assert "<U+202E> Signed by me, [/x] :bomb:" in " ".join((printed.out + printed.err).split())
+    assert "\nSigned by me" not in printed.out + printed.err
     for part in ("\x1b[2J", "\x1b[31m", "\u202e"):
         assert part not in printed.out + printed.err
 

@@ -1,5 +1,6 @@
 """Zip archives: the one map layer inside, unpacked to a folder of the program's own."""
 
+import lzma
 import re
 import shutil
 import zipfile
@@ -43,7 +44,7 @@ def unpack(path: Path, label: str, scratch: Path) -> Path:
                 target.parent.mkdir(exist_ok=True)
                 with archive.open(member) as packed, target.open("wb") as file:
                     shutil.copyfileobj(packed, file, 1 << 20)
-    except (zipfile.BadZipFile, zlib.error, EOFError, OSError, RuntimeError, ValueError, NotImplementedError) as error:
+    except (zipfile.BadZipFile, zlib.error, lzma.LZMAError, EOFError, OSError, RuntimeError, ValueError) as error:
         raise InputError(
             f"{label}: cannot be read as a zip archive ({error}). Zip the file again, or unpack it and give its path."
         ) from error

@@ -3,14 +3,16 @@
 import re
 import shutil
 import sqlite3
+from collections.abc import Iterator
 from contextlib import closing
+from functools import partial
 from pathlib import Path
 from typing import Final
 from urllib.parse import quote
 
 from pipeline.errors import InputError
 
-__all__ = ["refuse_links_in_database", "settled_copy"]
+__all__ = ["refuse_endless_views", "refuse_links_in_database", "settled_copy"]
 
 _NOISE: Final = re.compile(r"""--[^\n]*|/\*.*?\*/|'(?:[^']|'')*'|"(?:[^"]|"")*"|`(?:[^`]|``)*`|\[[^\]]*\]""", re.DOTALL)
 # indexes, which hold nothing but what the file holds
@@ -24,6 +26,13 @@ _REACHING: Final = re.compile(
     r"blobfromfile|blobtofile|xb_loadxml|(?:import|export)(?:shp|dbf|dxf|wfs|xls|geojson|kml)\w*)\b",
     re.IGNORECASE,
 )
+# of 1000 steps of SQLite's machine each: a view of a million rows takes some ten thousand
+_STEPS: Final = 1000
+_MOST_TURNS: Final = 200_000
+_MOST_FUNCTIONS: Final = 50
+_ROWS_AT_ONCE: Final = 10_000
+_MOST_ROWS: Final = 10_000_000
+_UNKNOWN: Final = re.compile(r"no such function: (\w+)")
 _UNFINISHED: Final = b"\xd9\xd5\x05\xf9\x20\xa1\x63\xd7"
 _IS_WAL: Final = b"\x02\x02"
 
@@ -52,6 +61,49 @@ def refuse_links_in_database(path: Path, label: str) -> None:
                 f"{label}: {name!r} in it is a link to other data, not data; expected tables that hold the data. "
                 "Export the layer to a new file."
             )
+
+
+def refuse_endless_views(path: Path, label: str) -> None:
+    """Stop where a view of a database, which whoever reads it works out, has no end within a number of steps.
+
+    Raises
+    ------
+    InputError
+        A view takes more steps or rows than one of some million rows.
+    """
+    with closing(sqlite3.connect(f"file:{quote(str(path))}?mode=ro&immutable=1", uri=True)) as database:
+        names = database.execute("SELECT name FROM sqlite_master WHERE type = 'view'").fetchall()
+        for (name,) in names:
+            # a callback that returns anything but zero ends the statement
+            database.set_progress_handler(partial(_is_over, iter(range(_MOST_TURNS))), _STEPS)
+            if not _ends(database, str(name)):
+                raise InputError(
+                    f"{label}: the view {name!r} in it takes more steps or rows than a view of some million rows; "
+                    "expected one that ends. Export the layer to a new file."
+                )
+
+
+def _is_over(turns: Iterator[int]) -> bool:
+    return next(turns, None) is None
+
+
+def _ends(database: sqlite3.Connection, view: str) -> bool:
+    """Return whether a view gives all its rows, or fails; functions that SQLite alone lacks give nothing."""
+    quoted = view.replace('"', '""')
+    for _ in range(_MOST_FUNCTIONS):
+        try:
+            rows = database.execute(f'SELECT * FROM "{quoted}"')  # noqa: S608 - quoted
+            if not any(len(rows.fetchmany(_ROWS_AT_ONCE)) < _ROWS_AT_ONCE for _ in range(_MOST_ROWS // _ROWS_AT_ONCE)):
+                return False
+        except sqlite3.Error as error:
+            unknown = _UNKNOWN.search(str(error))
+            if unknown is None:
+                # whatever else is wrong is said by whoever reads it
+                return getattr(error, "sqlite_errorcode", None) != sqlite3.SQLITE_INTERRUPT
+            database.create_function(unknown[1], -1, lambda *_: None)
+        else:
+            return True
+    return False
 
 
 def settled_copy(path: Path, label: str, scratch: Path) -> Path:

@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import Final
 
 from pipeline.intake.files.archives import is_archive, unpack
-from pipeline.intake.files.databases import refuse_links_in_database, settled_copy
+from pipeline.intake.files.databases import refuse_endless_views, refuse_links_in_database, settled_copy
 from pipeline.intake.files.links import refuse_links
 from pipeline.intake.files.truncation import refuse_cut_short
 
@@ -31,6 +31,7 @@ def staged(path: Path, label: str, scratch: Path) -> Path:
     if suffix in _DATABASES:
         path = settled_copy(path, label, scratch)
         refuse_links_in_database(path, label)
+        refuse_endless_views(path, label)
     elif suffix in _MARKUP and path.parent != scratch:
         path = _apart(path, scratch)
     return path

@@ -60,7 +60,7 @@ def draw_crew_sheets(
         "crew_sheets.html",
         words,
         sheet="crew_sheets.css",
-        page_title=words.plainly("sheet.window", title=programme.name, day=words.day(result.as_of)),
+        page_title=words.plainly("sheet.window", title=title_text(programme.name), day=words.day(result.as_of)),
         programme=programme.name,
         as_of=result.as_of,
         weeks=_weeks(days, words, SheetUnits(words, result.settings.orders.units)),

@@ -87,6 +87,18 @@ def test_an_archive_with_a_password_is_refused(tmp_path):
         unpack(tmp_path / "a.zip", "a.zip", tmp_path)
 
 
+@pytest.mark.parametrize("method", [zipfile.ZIP_DEFLATED, zipfile.ZIP_BZIP2, zipfile.ZIP_LZMA])
+def test_an_archive_that_is_damaged_is_refused_however_it_is_packed(tmp_path, method):
+    with zipfile.ZipFile(tmp_path / "a.zip", "w", method) as archive:
+        archive.writestr("a.gml", "".join(str(number) for number in range(9000)))
+    content = bytearray((tmp_path / "a.zip").read_bytes())
+    for at in range(60, 2000):
+        content[at] ^= 0x5A
+    (tmp_path / "a.zip").write_bytes(bytes(content))
+    with pytest.raises(InputError, match=r"^a\.zip: cannot be read as a zip archive"):
+        unpack(tmp_path / "a.zip", "a.zip", tmp_path)
+
+
 @pytest.mark.parametrize(
     ("name", "expected"), [("a.ZIP", True), ("a.gdb.zip", True), ("a.kmz", True), ("a.gpkg", False)]
 )

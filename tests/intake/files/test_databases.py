@@ -6,7 +6,7 @@ from contextlib import closing
 import pytest
 
 from pipeline.errors import InputError
-from pipeline.intake.files.databases import refuse_links_in_database, settled_copy
+from pipeline.intake.files.databases import refuse_endless_views, refuse_links_in_database, settled_copy
 
 
 def _database(path, *statements):
@@ -118,3 +118,35 @@ def test_a_change_that_was_never_finished_is_refused(tmp_path):
         settled_copy(path, "a.gpkg", tmp_path)
     journal.write_bytes(bytes(28))
     assert settled_copy(path, "a.gpkg", tmp_path) == path
+
+
+_ENDLESS = "WITH RECURSIVE r(n) AS (SELECT 1 UNION ALL SELECT n + 1 FROM r) "
+
+
+@pytest.mark.parametrize(
+    ("view", "is_refused"),
+    [
+        (f"{_ENDLESS}SELECT n, name FROM r, roads", True),
+        (f"{_ENDLESS}SELECT name FROM roads WHERE (SELECT max(n) FROM r) > 0", True),
+        (f"{_ENDLESS}SELECT name, (SELECT max(n) FROM r) AS other FROM roads", True),
+        ("SELECT a.name FROM " + ", ".join(f"roads {letter}" for letter in "abcdefg"), True),
+        (f"{_ENDLESS}SELECT n, ST_Area(n) FROM r", True),
+        (f"{_ENDLESS}SELECT n FROM r LIMIT 5", False),
+        ("SELECT name, ST_Length(name), ST_Area(name) FROM roads", False),
+        # it fails, and whoever reads it says so
+        ("SELECT name FROM elsewhere", False),
+        ('SELECT "a b"(name) FROM roads', True),
+    ],
+)
+def test_a_view_that_does_not_end_is_refused(tmp_path, monkeypatch, view, is_refused):
+    monkeypatch.setattr("pipeline.intake.files.databases._MOST_TURNS", 300)
+    with closing(sqlite3.connect(tmp_path / "a.gpkg")) as database:
+        database.execute("CREATE TABLE roads (name)")
+        database.executemany("INSERT INTO roads VALUES (?)", [[str(number)] for number in range(40)])
+        database.execute(f"CREATE VIEW v AS {view}")
+        database.commit()
+    if not is_refused:
+        refuse_endless_views(tmp_path / "a.gpkg", "a.gpkg")
+        return
+    with pytest.raises(InputError, match=r"a\.gpkg: the view 'v' in it takes more steps or rows .* Export the layer"):
+        refuse_endless_views(tmp_path / "a.gpkg", "a.gpkg")
