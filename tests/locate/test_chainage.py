@@ -93,6 +93,10 @@ def test_beside_a_line_that_turns_back_on_itself_there_is_no_side():
     """Out to 4, 2 and back: every core beside it lies left of one leg and right of the other, also at the turn."""
     for point in [(2, 3), (5, 0), (7, -4), (5, 2.5)]:
         assert {side for _, side in _also_reversed(point, (0, 0), (4, 2), (0, 0))} == {"none"}
+    # straight across the turn, whatever rounding makes of it
+    for size in (1, 3, 1000):
+        corners = [(2 * size, 0), (4 * size, 2 * size), (3 * size, size), (size, 3 * size)]
+        assert {side for _, side in _also_reversed((7 * size, -size), *corners)} == {"none"}
     # the turn is all that is near, and of what comes before it nothing turns back
     assert _of((2, 3), (0, 0), (4, 2), (3, 1.5))[1] == "left"
 

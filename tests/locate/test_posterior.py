@@ -100,7 +100,7 @@ def test_straight_beyond_an_end_the_mass_is_the_same_whichever_way_the_line_was_
             mass = road_mass(
                 np.array([x]), np.zeros(1), np.ones(1), np.zeros(1, int), np.full(1, 3.0), pieces_of(drawn)
             )
-            assert mass[0] == pytest.approx(norm.cdf(-10) * _across(0, 3, 1), rel=1e-9)
+            assert mass[0] == pytest.approx(norm.cdf(-10) * _across(0, 3, 1), rel=1e-9, abs=0)
 
 
 def test_with_no_named_segment_near_the_written_name_changes_nothing():

@@ -53,7 +53,7 @@ def test_reach_counts_its_own_end_and_what_lies_beyond_is_named():
 
 
 def test_reach_counts_its_own_end_wherever_the_town_lies():
-    for far in (0.1, 400_000.1, 6_000_000.7):
+    for far in (0.0, 1.1, 400_000.1, 6_000_000.7):
         segments = _segments({"A": [(far, far), (far + 100, far)]})
         found = find_segments(_cores((far + 50, far + 15), (far + 50, far + 15.01)), segments, 15)
         assert found["segment_id"].fillna("").tolist() == ["A", ""]
