@@ -104,7 +104,15 @@ def test_a_core_is_in_one_state():
 
 def test_the_figures_of_three_cores():
     """Two rows of one core and another in the same segment: two cores. The bed of pea gravel is 25 mm thick."""
-    own = {**SOUND, "water_l": 4.0, "bags_used": 1.0, "water_step_l": 1.0, "bags_used_step": 0.5}
+    own = {
+        **SOUND,
+        "core_condition": "split",
+        "shade_used": "charcoal",
+        "water_l": 4.0,
+        "bags_used": 1.0,
+        "water_step_l": 1.0,
+        "bags_used_step": 0.5,
+    }
     crumbling = {
         **SOUND,
         "core_condition": "no such word",
@@ -115,6 +123,8 @@ def test_the_figures_of_three_cores():
     found = with_figures(cores, load_catalogue({}, "test"), {"reinstated_at": frozenset(cores["register"])})
     assert found["segment_cores"].tolist() == [2, 2, 2]
     assert found["bedding_specified_mm"].tolist() == [25, 25, 25]
+    assert found["core_fault"].fillna("?").tolist() == ["cracked", "cracked", "?"]
+    assert found["shade_used_name"].fillna("?").tolist() == ["dark", "dark", "?"]
     # 4 L for a bag of 20 kg; 3.5 L for 1.25 bags to 4.5 L for 0.75
     assert found["water_ratio"][0] == pytest.approx(0.2)
     assert (found["water_ratio_low"][0], found["water_ratio_high"][0]) == pytest.approx((3.5 / 25, 4.5 / 15))

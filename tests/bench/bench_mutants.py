@@ -43,8 +43,9 @@ ROOMS = {
     ),
     "learning": Room(("pipeline/locate/learning/*.py",), ("tests/locate/learning/test_*.py",)),
 }  # fmt: skip
-# least share of the changes tried that a test notices, in percent, with the default seed and number of cases
-FLOORS = dict.fromkeys(ROOMS, 0)
+# least share of the changes tried that a test notices, in percent, with the default seed and number of cases: a little
+# below what was measured; the other rooms have not been measured as a whole
+FLOORS = {"locate": 94, "quantities": 95, "audit": 88, "order": 95, "safety stock": 95}
 _SEED, _CASES, _BUDGET_S = 19, 4, 3.0
 # loaded once; the package itself is not, so that a change can act while it is imported
 _LIBRARIES = (
@@ -164,8 +165,9 @@ def _report(rows: list[dict], *, is_default: bool) -> int:
             line = f"{what:<48}{tried:>6}{count['killed']:>8}{count['timed out']:>11}{count['survived']:>10}{count['not reached']:>13}{count['equivalent']:>12}"
             if name == "room" and tried > count["equivalent"]:
                 score = 100 * (count["killed"] + count["timed out"]) / (tried - count["equivalent"])
-                line += f"  {score:.1f} % noticed, floor {FLOORS[what]} %"
-                if is_default and score < FLOORS[what]:
+                floor = FLOORS.get(what, 0)
+                line += f"  {score:.1f} % noticed, " + (f"floor {floor} %" if floor else "no floor yet")
+                if is_default and score < floor:
                     line, code = line + ": BELOW THE FLOOR", 1
             print(line)
     return code

@@ -67,8 +67,6 @@ def _trial(task: Task, seen: _Seen, budget: float) -> tuple[Task, list[str], flo
         for test, modules in seen.lines.items()
         if task.module in modules and (task.at_import or wanted.intersection(modules[task.module]))
     ]
-    # a module that only names things runs no line after it was imported
-    reach = reach or (list(seen.lines) if task.at_import else [])
     reach.sort(key=lambda test: (f"/{own}::" not in test, seen.seconds[test], test))
     spent, chosen = 0.0, []
     for test in reach:

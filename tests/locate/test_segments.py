@@ -9,6 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import norm
 
+from pipeline.locate import weighing
+from pipeline.locate.candidates import likeliest_two
 from pipeline.locate.posterior import Evidence
 from pipeline.locate.segments import find_segments as find_segments_and_shares
 from pipeline.locate.segments import road_of_segment
@@ -295,3 +297,13 @@ def test_a_path_without_a_name_shares_a_core_by_the_names_of_the_streets_beside_
     assert _shares({"Path": 1, "Mill": 3, "Back": -5}, sigma, "mill") == pytest.approx(
         (weights / weights.sum()).tolist()
     )
+
+
+def test_a_share_above_one_by_rounding_is_a_confidence_of_one(monkeypatch):
+    def above(*asked):
+        best, shares = likeliest_two(*asked)
+        return best, shares.assign(share=np.nextafter(1, 2))
+
+    monkeypatch.setattr(weighing, "likeliest_two", above)
+    found = _weighed(_cores((0, 2)), {"A": [(-500, 0), (500, 0)]})
+    assert found.frame["segment_confidence"].tolist() == [1.0]

@@ -88,3 +88,10 @@ def test_a_bound_that_did_not_look_at_all_sets_says_so():
     assert "not all sets of cores" in relaxed["relaxed"]
     # the net grout, rounded up
     assert relaxed["bound"] == 120.0
+
+
+def test_without_a_wait_cores_that_share_a_mix_are_cleaned_one_after_the_other():
+    # together 2 x (20 + 3) + 3 and 2 x 0.1 on foot, and 2 x 6 to clean: 61.2; alone 2 x 32
+    jobs = few_jobs([0.6, 0.4], [0, 10])
+    assert _bounds(jobs, np.zeros((2, 4)), wait=np.nan, shift=["07:00", "08:02"]).loc["crew days", "bound"] == 1.0
+    assert _bounds(jobs, np.zeros((2, 4)), wait=np.nan, shift=["07:00", "08:01"]).loc["crew days", "bound"] == 2.0

@@ -116,3 +116,12 @@ def test_closed_days_are_weekdays_and_dates_within_a_span(written, numbers):
 
 def test_the_permit_goes_with_the_job():
     assert _jobs({"permit_expires_on": "2026-10-03"}).frame["permit_until"].tolist() == [pd.Timestamp("2026-10-03")]
+
+
+def test_a_hazard_is_due_on_the_first_day_of_the_plan():
+    jobs = _jobs(
+        {"urgency": "hazard"}, {"bags": None, "surface": "block paving", "reinstatable": False, "urgency": "hazard"}
+    )
+    assert jobs.frame["task"].tolist() == ["reinstate", "make safe"]
+    assert jobs.frame["due_on"].tolist() == [pd.Timestamp("2026-10-01")] * 2
+    assert jobs.frame["due_by"].tolist() == ["hazard"] * 2

@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.plan.lateness import lateness_of
+from pipeline.plan.lateness import lateness_among, lateness_of
 
 _DAYS = np.arange("2026-10-01", "2026-10-06", dtype="datetime64[D]")
 _JOBS = pd.DataFrame(
@@ -39,3 +39,10 @@ def test_it_is_as_long_and_as_wide_as_the_table():
     late = lateness_of(_JOBS, _DAYS)
     assert (len(late), late.shape) == (4, (4, 5))
     assert lateness_of(_JOBS.iloc[:0], _DAYS)[np.array([], dtype=int)].shape == (0, 5)
+
+
+def test_of_some_jobs_it_is_the_table_of_those_jobs():
+    some = np.array([1, 0])
+    for late in (lateness_of(_JOBS, _DAYS), _TABLE):
+        part = lateness_among(late, some)
+        assert part[:].tolist() == [[0, 0, 0, 20.5, 41], [120, 180, 240, 300, 360]]

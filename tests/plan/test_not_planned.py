@@ -186,3 +186,9 @@ def test_a_start_from_which_a_shift_is_too_short_to_go_there_and_back_is_the_rea
         ]
     ]
     assert right["reason"].tolist() == ["no crew time left within the plan"]
+
+
+def test_a_survey_takes_no_bags_and_no_gravel_whatever_the_crew_carries():
+    survey = {"task": "survey", "net_bags": None, "gravel_kg": None}
+    left = _left(survey, teams=[_team("Mill Bank", carries="0.5 kg")])
+    assert left["reason"].tolist() == ["no crew time left within the plan"]
