@@ -88,6 +88,18 @@ def rehearse_programme(
     if out is not None:
         # before the long work, not after it
         refuse_folder(Path(out))
+    ready, raw = _prepared(path, clock, as_of)
+    with clock.stage("rehearse"):
+        found = _rehearse(path, ready, raw, clock, faults, seed)
+    if out is None:
+        return found, None
+    with clock.stage("publish"):
+        folder = publish_rehearsal(found, Path(out))
+    return found, folder
+
+
+def _prepared(path: Path, clock: Clock, as_of: dt.date | None) -> tuple[Prepared, RawRegisters]:
+    """Return the cores as they are, prepared for the audit, and the registers that they are from."""
     kept: list[RawRegisters] = []
 
     def read(*given: Any) -> Programme:  # noqa: ANN401 - what `prepare` gives
@@ -98,13 +110,7 @@ def rehearse_programme(
         return settings, catalogue, rules, raw.typed(raw.tables, inputs)
 
     ready = prepare(path, clock, as_of, read=read)
-    with clock.stage("rehearse"):
-        found = _rehearse(path, ready, kept[0], clock, faults, seed)
-    if out is None:
-        return found, None
-    with clock.stage("publish"):
-        folder = publish_rehearsal(found, Path(out))
-    return found, folder
+    return ready, kept[0]
 
 
 def _rehearse(path: Path, ready: Prepared, raw: RawRegisters, clock: Clock, faults: int, seed: int) -> Rehearsal:
