@@ -68,7 +68,9 @@ from pipeline.results import RunResult
 from pipeline.specify import specify
 from pipeline.works import list_works, works_notices
 
-__all__ = ["STAGES", "Prepared", "day_of", "needs_of", "prepare", "read_programme", "rules_of", "run_programme"]
+__all__ = [
+    "STAGES", "Prepared", "Programme", "day_of", "needs_of", "prepare", "read_programme", "rules_of", "run_programme",
+]  # fmt: skip
 
 Programme = tuple[Settings, Catalogue, list[BoundRule], Inputs]
 STAGES: Final = ("intake", "locate", "specify", "calibrate", "quantify", "audit", "plan", "order", "publish")

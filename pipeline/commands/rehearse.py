@@ -2,7 +2,7 @@
 
 import datetime as dt
 from pathlib import Path
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -21,7 +21,7 @@ from pipeline.rehearse.planting import Planted, plant
 from pipeline.rehearse.result import Rehearsal, by_kind
 from pipeline.rehearse.score import Audited, judge, refused, tally_sizes
 from pipeline.rehearse.sheet import Sheet, sheet_of
-from pipeline.run import Prepared, needs_of, prepare
+from pipeline.run import Prepared, Programme, needs_of, prepare, read_programme
 
 __all__ = ["FAULTS", "STAGES", "rehearse_programme"]
 
@@ -88,9 +88,9 @@ def rehearse_programme(
     if out is not None:
         # before the long work, not after it
         refuse_folder(Path(out))
-    ready = prepare(path, clock, as_of)
+    ready, raw = _prepared(path, clock, as_of)
     with clock.stage("rehearse"):
-        found = _rehearse(path, ready, clock, faults, seed)
+        found = _rehearse(path, ready, raw, clock, faults, seed)
     if out is None:
         return found, None
     with clock.stage("publish"):
@@ -98,9 +98,23 @@ def rehearse_programme(
     return found, folder
 
 
-def _rehearse(path: Path, ready: Prepared, clock: Clock, faults: int, seed: int) -> Rehearsal:
+def _prepared(path: Path, clock: Clock, as_of: dt.date | None) -> tuple[Prepared, RawRegisters]:
+    """Return the cores as they are, prepared for the audit, and the registers that they are from."""
+    kept: list[RawRegisters] = []
+
+    def read(*given: Any) -> Programme:  # noqa: ANN401 - what `prepare` gives
+        settings, catalogue, rules, inputs = read_programme(*given)
+        raw = read_raw_registers(settings, path.parent, catalogue, clock.detail)
+        kept.append(raw)
+        # a table of a database may have changed between the two readings: the second one counts
+        return settings, catalogue, rules, raw.typed(raw.tables, inputs)
+
+    ready = prepare(path, clock, as_of, read=read)
+    return ready, kept[0]
+
+
+def _rehearse(path: Path, ready: Prepared, raw: RawRegisters, clock: Clock, faults: int, seed: int) -> Rehearsal:
     rng = np.random.default_rng(seed)
-    raw = read_raw_registers(ready.settings, path.parent, ready.catalogue, clock.detail)
     sheet = sheet_of(ready.inputs, raw.tables)
     before, facts = _judged(ready)
     places = plantable(KINDS, sheet, ready.cores, before.outcomes, rng)

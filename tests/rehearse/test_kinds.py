@@ -1,5 +1,7 @@
 """Every rule has a fault that it should find, or a reason why none is planted; every kind has its words."""
 
+from pathlib import Path
+
 import pytest
 
 import pipeline.audit  # noqa: F401 - the rules register themselves
@@ -42,3 +44,9 @@ def test_each_kind_group_and_reason_is_in_the_words_file_and_no_other():
 
 def test_some_kinds_are_known_to_no_rule():
     assert {"letter-in-id", "crew-of-another", "permit-of-another"} <= {kind.name for kind in KINDS if not kind.rules}
+
+
+def test_the_readme_counts_the_kinds():
+    readme = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
+    assert f"{len(KINDS)} kinds, ten of which no rule" in readme
+    assert sum(not kind.rules for kind in KINDS) == 10

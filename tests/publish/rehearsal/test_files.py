@@ -71,7 +71,7 @@ def test_an_accuracy_that_was_learnt_is_said_to_be():
 def test_what_would_raise_it_is_named():
     english = words_of("en")
     assert what_raises(_rehearsal(), english) == [
-        "Fill in street: 7 of the missed faults could then be checked by a rule: Street differs.",
+        "With street where it is missing, 7 of the missed faults could be checked by a rule: Street differs.",
         (
             "State the accuracy of positions, or measure them better: 2 slips put their cores into other streets, and the "
             "positions were too uncertain to say so."
