@@ -32,7 +32,9 @@ def main(interpreter: str, flags: list[str]) -> int:
                 print(f"{programme}: the audit ended with {code}")
                 return 1
         made = Path(folder, "outputs", _EXAMPLE.name)
-        differing = [name for name in sorted(_files(made) | _files(_EXAMPLE)) if not _same(made / name, _EXAMPLE / name)]
+        differing = [
+            name for name in sorted(_files(made) | _files(_EXAMPLE)) if not _same(made / name, _EXAMPLE / name)
+        ]
     for name in differing:
         print(f"not as in outputs/{_EXAMPLE.name}: {name}")
     print(f"{len(differing)} of {len(_files(_EXAMPLE))} files differ from the committed example")
@@ -49,7 +51,9 @@ def _same(made: Path, committed: Path) -> bool:
         return False
     if made.name == "run.json":
         one, other = (json.loads(file.read_text("utf-8")) for file in (made, committed))
-        return all(one.get(key) == other.get(key) for key in one.keys() | other.keys() if key not in {"stages", "versions"})
+        return all(
+            one.get(key) == other.get(key) for key in one.keys() | other.keys() if key not in {"stages", "versions"}
+        )
     return made.read_bytes() == committed.read_bytes()
 
 
