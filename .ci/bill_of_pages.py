@@ -1,8 +1,8 @@
 """Complete a bill of materials with what pages hold: python3 .ci/bill_of_pages.py BILL OUT.
 
-A package index does not know that Leaflet is inside one of its packages, nor that parts of a library end up in files that
-readers get. Where the metadata names no licence, or only "BSD", the licence is the one of the package's own licence file, read
-by hand.
+A package index does not know that Leaflet is inside one of its packages, nor that parts of a library end up in files
+that readers get. Where the metadata names no licence, or only "BSD", the licence is the one of the package's own licence
+file, read by hand.
 """
 
 import json
@@ -70,8 +70,10 @@ def _licence(component: dict) -> dict:
     known = [one for one in component.get("licenses", []) if "expression" in one or "id" in one["license"]]
     if len(known) != 1:
         found = json.dumps(component.get("licenses"))
-        sys.exit(f"{component['name']}: found the licences {found}, expected one by its SPDX name. Read its licence file, "
-                 f"and add what it says to _READ in {__file__}.")  # fmt: skip
+        sys.exit(
+            f"{component['name']}: found the licences {found}, expected one by its SPDX name. Read its licence "
+            f"file, and add what it says to _READ in {Path(__file__).name}."
+        )
     return known[0]
 
 

@@ -1,4 +1,4 @@
-"""Hold what a wheel and a source archive contain against the files of the repository: .ci/contents_of_wheel.py WHEEL SDIST."""
+"""Compare what a wheel and a source archive hold with the repository: python3 .ci/contents_of_wheel.py WHEEL SDIST."""
 
 import subprocess
 import sys

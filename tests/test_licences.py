@@ -91,7 +91,11 @@ def test_every_installed_package_brings_its_licence():
     silent = set()
     for component in _BILL["components"]:
         package = distribution(component["name"])
-        files = [file.name for file in package.files or [] if re.search(r"licen[cs]e|copying|notice", file.name, re.I)]
+        files = [
+            file.name
+            for file in package.files or []
+            if re.search(r"licen[cs]e|copying|notice", file.name, re.IGNORECASE)
+        ]
         if not (files or package.metadata.get_all("License-File")):
             silent.add(component["name"])
     assert silent == set()
