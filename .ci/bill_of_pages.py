@@ -1,7 +1,7 @@
 """Complete a bill of materials with what pages hold: python3 .ci/bill_of_pages.py BILL OUT.
 
-A package index does not know that Leaflet is inside one of its packages, nor that parts of a library end up in files
-that readers get. Where the metadata names no licence, or only "BSD", the licence is the one of the package's own licence
+An index does not know that Leaflet is inside one of its packages, nor that parts of a library end up in files
+A package index does not know that Leaflet is in one of its packages, nor that parts of a library end up in files
 file, read by hand.
 """
 

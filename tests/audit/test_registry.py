@@ -1,6 +1,10 @@
 """The rule book: what registering a rule demands, and what a rule is given."""
 
+import json
+import subprocess
+import sys
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import pandas as pd
 import pytest
@@ -229,3 +233,15 @@ def test_a_partner_that_no_finding_has_is_refused():
     rule("near-no-one", partner="other_register")(_near)
     with pytest.raises(ContractError, match="expected its partner 'other_register' among them"):
         RULES["near-no-one"].find(frame(SOUND), None, _CONTEXT)
+
+
+def test_titles_are_the_same_where_python_drops_docstrings():
+    shown = "import json; from pipeline.audit.registry import RULES; import pipeline.audit; "
+    shown += "print(json.dumps({slug: rule.title for slug, rule in RULES.items()}))"
+    root = Path(__file__).parents[2]
+    bare = subprocess.run(
+        [sys.executable, "-B", "-OO", "-c", shown], check=True, capture_output=True, text=True, cwd=root
+    )
+    titles = json.loads(bare.stdout)
+    assert len(titles) > 50
+    assert titles == {slug: RULES[slug].title for slug in titles}
