@@ -1,10 +1,9 @@
-#!/usr/bin/env python3
 """Audit the demo's two months with a Kerfbook that is installed elsewhere, and compare them with the committed example.
 
-    .ci/demo PYTHON [FLAG...]      for example: .ci/demo /tmp/venv/bin/python -OO
+    python3 .ci/demo_bytes.py PYTHON [FLAG...]      for example: python3 .ci/demo_bytes.py venv/bin/python -OO
 
-The demo's inputs are those that the installed copy ships. A file that is missing, new or of other bytes is named and ends this with 1;
-of run.json, what may differ between two runs of the same inputs (timings and versions) is left out.
+The inputs are those of the installed copy. Files that are missing, new or of other bytes are named, and end this
+with 3, an audit that fails with 1; what two runs of the same inputs may differ in (timings, versions) is left out.
 """
 
 import json
@@ -32,11 +31,13 @@ def main(interpreter: str, flags: list[str]) -> int:
                 print(f"{programme}: the audit ended with {code}")
                 return 1
         made = Path(folder, "outputs", _EXAMPLE.name)
-        differing = [name for name in sorted(_files(made) | _files(_EXAMPLE)) if not _same(made / name, _EXAMPLE / name)]
+        differing = [
+            name for name in sorted(_files(made) | _files(_EXAMPLE)) if not _same(made / name, _EXAMPLE / name)
+        ]
     for name in differing:
         print(f"not as in outputs/{_EXAMPLE.name}: {name}")
     print(f"{len(differing)} of {len(_files(_EXAMPLE))} files differ from the committed example")
-    return int(bool(differing))
+    return 3 if differing else 0
 
 
 def _files(folder: Path) -> set[Path]:
@@ -49,7 +50,9 @@ def _same(made: Path, committed: Path) -> bool:
         return False
     if made.name == "run.json":
         one, other = (json.loads(file.read_text("utf-8")) for file in (made, committed))
-        return all(one.get(key) == other.get(key) for key in one.keys() | other.keys() if key not in {"stages", "versions"})
+        return all(
+            one.get(key) == other.get(key) for key in one.keys() | other.keys() if key not in {"stages", "versions"}
+        )
     return made.read_bytes() == committed.read_bytes()
 
 

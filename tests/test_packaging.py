@@ -30,12 +30,36 @@ def test_the_command_is_the_one_that_the_readme_runs():
     assert _PROJECT["project"]["scripts"] == {"kerfbook": "pipeline.cli:main"}
 
 
-def test_every_dependency_has_bounds_or_a_reason_to_have_none():
+def test_every_dependency_has_bounds():
     """A range such as ">=2,<3", so that a new major version is tried before it is taken."""
-    for requirement in _PROJECT["project"]["dependencies"]:
-        assert (
-            ("<" in requirement and ">=" in requirement) or "==" in requirement or requirement.startswith("pyarrow>=")
-        )
+    extras = _PROJECT["project"]["optional-dependencies"]
+    for requirement in [*_PROJECT["project"]["dependencies"], *(one for of in extras.values() for one in of)]:
+        assert ("<" in requirement and ">=" in requirement) or "==" in requirement, requirement
+
+
+def test_the_bill_of_materials_is_in_the_wheel_and_in_the_archive_that_wheels_are_made_of():
+    (bill,) = _WHEEL["sbom-files"]
+    assert (_ROOT / bill).is_file()
+    assert f"/{bill}" in _PROJECT["tool"]["hatch"]["build"]["targets"]["sdist"]["include"]
+
+
+def test_the_source_archive_holds_neither_tests_nor_runs():
+    included = _PROJECT["tool"]["hatch"]["build"]["targets"]["sdist"]["include"]
+    assert {name.split("/")[1] for name in included} == {
+        "pipeline",
+        "config",
+        "sample_data",
+        "README.md",
+        "DEVELOPERS.md",
+        ".ci",
+    }
+
+
+def test_the_versions_of_python_that_are_named_begin_with_the_one_that_is_required():
+    kind = "Programming Language :: Python :: "
+    named = [one.removeprefix(kind) for one in _PROJECT["project"]["classifiers"] if one.startswith(kind)]
+    assert named == ["3.11", "3.12", "3.13", "3.14"]
+    assert _PROJECT["project"]["requires-python"] == f">={named[0]}"
 
 
 def test_the_lock_of_continuous_integration_pins_every_dependency():

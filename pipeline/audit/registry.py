@@ -2,7 +2,6 @@
 
 import ast
 import inspect
-import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, Literal, TypeVar, cast, get_type_hints
@@ -224,7 +223,7 @@ def rule(
 def _title(check: _Check) -> str:
     """Return the first line of a check's docstring, which ``python -OO`` leaves in the source alone."""
     written = check.__doc__
-    if written is None and sys.flags.optimize > 1:
+    if written is None:
         written = ast.get_docstring(cast("ast.FunctionDef", ast.parse(inspect.getsource(check)).body[0]))
     return (written or "").strip().split("\n", 1)[0]
 

@@ -1,6 +1,10 @@
 """The rule book: what registering a rule demands, and what a rule is given."""
 
+import json
+import subprocess
+import sys
 from dataclasses import dataclass, replace
+from pathlib import Path
 from types import SimpleNamespace
 
 import pandas as pd
@@ -253,3 +257,15 @@ def test_a_limit_with_another_source_is_named_unless_it_applies_to_some_roads_on
     assert _source("our default", some) == "our default; max open: the town"
     two = _settings(("max_open", "the town", False), ("min_depth", "the county", False))
     assert _source("our default", two) == "our default; max open: the town; min depth: the county"
+
+
+def test_titles_are_the_same_where_python_drops_docstrings():
+    shown = "import json; from pipeline.audit.registry import RULES; import pipeline.audit; "
+    shown += "print(json.dumps({slug: rule.title for slug, rule in RULES.items()}))"
+    root = Path(__file__).parents[2]
+    bare = subprocess.run(
+        [sys.executable, "-B", "-OO", "-c", shown], check=True, capture_output=True, text=True, cwd=root
+    )
+    titles = json.loads(bare.stdout)
+    assert len(titles) > 50
+    assert titles == {slug: RULES[slug].title for slug in titles}

@@ -221,7 +221,9 @@ def _static_parts(words: Mapping[str, Any]) -> dict[str, str]:
         **{f"say_{key}": text for key, text in said.items()},
         "leaflet_css": read_style_sheet(),
         "leaflet_js": read_script(),
+        # folium's own lines are few, but its licence asks for its notice with any part of it
         "leaflet_licence": html.escape(_read_asset("leaflet_licence.txt")),
+        "folium_licence": html.escape(_read_asset("folium_licence.txt")),
         "map_css": colour_variables() + dark_variables() + _compact(STYLE_SHEETS),
         "map_js": _compact(SCRIPTS),
     }
