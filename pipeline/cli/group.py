@@ -6,6 +6,7 @@ from typing import Any
 
 import click
 
+from pipeline.cli.process_limits import hide_warnings_of_libraries, refuse_unfit_process
 from pipeline.version import __version__
 
 __all__ = ["ALLOW_REMOTE", "PROGRAMME", "WIDTH", "Day", "commands", "for_terminal"]
@@ -50,3 +51,5 @@ class Day(click.ParamType[dt.date]):
 @click.version_option(__version__, prog_name="kerfbook")
 def commands() -> None:
     """Audit a utility's pavement cores: where each one is, what it needs, and what is wrong with it."""
+    refuse_unfit_process()
+    hide_warnings_of_libraries()
