@@ -32,13 +32,13 @@ def test_a_seed_makes_the_same_town_again(sound, tmp_path):
     assert len({(one.folder / "cores.csv").read_bytes() for one in done}) == 1
 
 
-@pytest.mark.parametrize("seed", range(0, 24, 2))
+@pytest.mark.parametrize("seed", range(0, 16, 2))
 def test_inputs_changed_at_random_are_read_or_refused_in_words(sound, tmp_path, seed):
     wrong, done = try_intake(sound, tmp_path / "case", seed)
     assert not wrong, done
 
 
-@pytest.mark.parametrize("seed", [2, 5, 11])
+@pytest.mark.parametrize("seed", [2, 5])
 def test_audits_of_inputs_changed_at_random_add_up_or_end_in_words(sound, tmp_path, seed):
     _, wrong, done = try_case(sound, tmp_path / "case", seed)
     assert not wrong, done
