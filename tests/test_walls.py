@@ -16,7 +16,7 @@ _MOST_LINES = 300
 # docstring included
 _MOST_LINES_OF_FUNCTION = 60
 # folders of tests that belong to no room of the package
-_OTHER_TESTS = {"bench", "browser", "metamorphic", "reference", "sample_data", "spoiled"}
+_OTHER_TESTS = {"bench", "browser", "fuzz", "metamorphic", "reference", "sample_data", "spoiled"}
 # the stages and whatever else must be plain functions of frames
 _PURE = ("locate", "specify", "quantify", "calibrate", "audit", "plan", "order", "history", "sampling", "decide")
 _READS_AND_WRITES = {

@@ -7,6 +7,7 @@ from typing import Any
 import click
 
 from pipeline.cli.defects import stream_error
+from pipeline.cli.process_limits import hide_warnings_of_libraries, refuse_unfit_process
 from pipeline.cli.terminal import WIDTH
 from pipeline.version import __version__
 
@@ -57,3 +58,5 @@ class _Commands(click.Group):
 @click.version_option(__version__, prog_name="kerfbook")
 def commands() -> None:
     """Audit a utility's pavement cores: where each one is, what it needs, and what is wrong with it."""
+    refuse_unfit_process()
+    hide_warnings_of_libraries()

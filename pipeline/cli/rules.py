@@ -20,6 +20,7 @@ _CANNOT_BE_TOLD: Final = (
     "and some do not."
 )
 _LAST: Final = "urgency"
+_OF_THRESHOLD: Final = ("rule", "threshold", "value", "where", "origin", "source")
 
 
 @commands.command("rules", short_help="List the rules with urgency, severity, thresholds and source.")
@@ -62,11 +63,14 @@ def rules_command(source: Path | None, slug: str | None, as_csv: bool) -> None: 
 
 
 def _of_run(folder: Path) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+    from pipeline.readback.record_shape import refuse_wrong_rules
+
     try:
         record = json.loads((folder / "run.json").read_text("utf-8"))
+        refuse_wrong_rules(record)
         rules = [{name: one[name] for name in (*_SHOWN, *_COUNTS, _LAST)} for one in record["rules"]]
-        return rules, record["thresholds"]
-    except (OSError, ValueError, KeyError) as error:
+        return rules, [{name: one[name] for name in _OF_THRESHOLD} for one in record["thresholds"]]
+    except (OSError, ValueError, KeyError, RecursionError) as error:
         reason = error.strerror if isinstance(error, OSError) else f"not as this version writes it, {error}"
         raise InputError(
             f"{folder}: no run of this version was found there (run.json: {reason}). Give the folder of a run, such as "
@@ -106,7 +110,8 @@ def _print(book: list[dict[str, Any]], thresholds: list[dict[str, Any]], *, in_f
     for one in book:
         lines = [one["title"], *([f"Limits: {one['limits']}."] if one["limits"] else []), f"Source: {one['source']}."]
         if in_full:
-            lines.append(f"Needs: {one['needs'] or 'no data'}. Applies to: {_APPLIES_TO[one['applies_to']]}.")
+            applies_to = _APPLIES_TO.get(one["applies_to"], one["applies_to"])
+            lines.append(f"Needs: {one['needs'] or 'no data'}. Applies to: {applies_to}.")
         if "assessed" in one:
             lines.append(_outcome(one))
         table.add_row(one["rule"], one["urgency"], one["severity"], "\n".join(lines))

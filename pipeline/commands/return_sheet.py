@@ -13,6 +13,7 @@ from pipeline.programme.returns import Returns
 from pipeline.publish.folder import lay_files
 from pipeline.publish.return_sheet import return_register
 from pipeline.publish.tables import write_csv
+from pipeline.readback.findings import damaged
 from pipeline.readback.runs import Run, read_run
 
 __all__ = ["TakenBack", "take_back"]
@@ -65,7 +66,9 @@ def take_back(
     read = read_run(run)
     path = out or read.folder.resolve().parent / f"returns-{sheet.stem}.csv"
     _refuse_path(path)
-    zone = str(read.record["settings"]["programme"]["timezone"])
+    zone = read.record["settings"].get("programme", {}).get("timezone")
+    if zone is None:
+        raise damaged(run / "run.json", "settings.programme.timezone: missing, and required")
     section = Returns(path=[sheet.name], layer=layer)
     order = read.day_first if day_first is None else day_first
     returned = read_returns(section, sheet.absolute().parent, zone, day_first=order)

@@ -1,6 +1,7 @@
 """Area layers: surface polygons and districts, in the run's CRS."""
 
 import geopandas as gpd
+import numpy as np
 import pandas as pd
 import shapely
 from pyproj import CRS
@@ -26,6 +27,7 @@ def as_surfaces(layer: PlacedLayer, catalogue: Catalogue, crs: CRS) -> gpd.GeoDa
     """
     shapes = valid_shapes(layer, crs)
     frame = gpd.GeoDataFrame({"surface": surface_column(layer, catalogue)}, geometry=shapes, crs=crs).dropna()
+    frame = _with_area(frame, layer)
     if frame.empty:
         layer.table.notices.append(
             f"{layer.table.label}: no polygon has a known surface; the surfaces of the road segments are used."
@@ -47,7 +49,7 @@ def as_districts(layer: PlacedLayer, crs: CRS) -> gpd.GeoDataFrame:
     Raises
     ------
     InputError
-        The layer has no column of districts, or no name in it.
+        The layer has no column of districts, no name in it, or no polygon with an area.
     """
     refuse_missing_column(layer, "district")
     names = layer_column(layer, "district")
@@ -60,5 +62,19 @@ def as_districts(layer: PlacedLayer, crs: CRS) -> gpd.GeoDataFrame:
             f"{layer.table.label}: every polygon's `district` is blank; expected a name in each. "
             f"Fill the column in, or name another in {layer.name}.columns.district."
         )
+    frame = _with_area(frame, layer)
+    if frame.empty:
+        raise InputError(
+            f"{layer.table.label}: no polygon has an area in {crs.name}; expected the outlines of districts. Check "
+            f"{layer.name}.crs, or export the layer again."
+        )
     united = frame.dissolve(by="district", sort=True).reset_index()
     return united[["district", "geometry"]]
+
+
+def _with_area(frame: gpd.GeoDataFrame, layer: PlacedLayer) -> gpd.GeoDataFrame:
+    """Return the polygons that have an area; the others hold nothing, and are reported."""
+    has_area = frame.area.gt(0) & np.isfinite(frame.area)
+    if flat := int((~has_area).sum()):
+        layer.table.notices.append(f"{layer.table.label}: {counted(flat, 'polygon')} without an area ignored.")
+    return frame[has_area] if flat else frame

@@ -134,8 +134,13 @@ def run_crs(text: str, lon: float, lat: float, key: str) -> CRS:
     SettingsError
         The CRS set is in degrees or feet, or its metres are not metres on the ground, as in Web Mercator.
     InputError
-        The position lies outside all UTM zones.
+        The position lies outside all UTM zones, or is none.
     """
+    if not np.isfinite([lon, lat]).all():
+        raise InputError(
+            f"{key}: the roads lie beyond what their CRS can hold. Check the coordinates of the road layer, and "
+            "roads.crs."
+        )
     if text == "auto":
         area = AreaOfInterest(lon, lat, lon, lat)
         found = query_utm_crs_info(datum_name="WGS 84", area_of_interest=area)

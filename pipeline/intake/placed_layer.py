@@ -25,6 +25,8 @@ __all__ = [
 
 # what messages call a geometry type
 _WORDS: Final = {"LineString": "line", "Polygon": "polygon"}
+# no coordinate on Earth is larger, be it in metres or in feet; sums of larger ones overflow
+_FURTHEST: Final = 1e9
 # an unknown word is listed by example: a layer of a million lines would fill the screen
 _MOST_EXAMPLES = 10
 
@@ -72,6 +74,7 @@ def place_layer(table: RawTable, section: Layer, name: str, kinds: tuple[str, ..
     ignored = int((~fits).sum())
     if ignored:
         table.notices.append(f"{table.label}: {counted(ignored, 'feature')} without a {kind} ignored.")
+    fits &= _somewhere(table, fits)
     geometry = table.geometry[fits]
     if (shapely.has_z(geometry) | shapely.has_m(geometry)).any():
         geometry = shapely.force_2d(geometry)
@@ -80,6 +83,27 @@ def place_layer(table: RawTable, section: Layer, name: str, kinds: tuple[str, ..
     crs = layer_crs(table.crs, section.crs, extent, table.label, f"{name}.crs", table.notices)
     table.frame, table.rows, table.geometry = table.frame[fits].reset_index(drop=True), table.rows[fits], geometry
     return PlacedLayer(table, section, name, crs, extent)
+
+
+def _somewhere(table: RawTable, fits: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
+    """Return which shapes have coordinates that some place on Earth can have; ``fits``: those that are looked at.
+
+    Raises
+    ------
+    InputError
+        None of them has.
+    """
+    points, shape = shapely.get_coordinates(table.geometry, return_index=True)
+    on_earth = np.ones(len(fits), dtype=np.bool_)
+    # a comparison with what is no number is false
+    on_earth[shape[~(np.abs(points) <= _FURTHEST).all(axis=1)]] = False
+    lost = int((fits & ~on_earth).sum())
+    if lost:
+        what = f"{counted(lost, 'feature')} with a coordinate that is no number, or beyond {_FURTHEST:,.0f}"
+        if not (fits & on_earth).any():
+            raise InputError(f"{table.label}: {what}, and no other; expected places on Earth. Export the layer again.")
+        table.notices.append(f"{table.label}: {what} ignored.")
+    return on_earth
 
 
 def layer_column(layer: PlacedLayer, name: str) -> pd.Series:

@@ -10,14 +10,12 @@ from pipeline.contracts import REGISTER_COLUMNS
 from pipeline.errors import InputError, NoCoresError
 from pipeline.intake.files.layers import layers_of, read_raw
 from pipeline.intake.files.remote import matching_addresses
-from pipeline.intake.files.tables import RawTable
+from pipeline.intake.files.tables import RawTable, refuse_too_wide
 from pipeline.programme.addresses import Address
 from pipeline.programme.settings import Cores
 
 __all__ = ["paths_of", "raw_parts"]
 
-# a GeoPackage holds no more than 2,000 columns, ours among them
-_MOST_COLUMNS: Final = 1900
 _OPTIONAL: Final = frozenset(column.name for column in REGISTER_COLUMNS if not column.required)
 
 
@@ -61,7 +59,7 @@ def _raw_part(
     """Return one file, or one sheet or layer of it, with the settings that it is read by."""
     own = section.model_copy(update={"layer": layer})
     table = read_raw(own, folder, "cores", None, tell)
-    _refuse_too_many_columns(table)
+    refuse_too_wide(len(table.frame.columns), table.label)
     if not is_alone and table.label == section.path:
         # so that a row can be found
         table.label = f"{section.path}, layer {layer}"
@@ -92,15 +90,6 @@ def _all_quiet(quiet: list[NoCoresError], section: Cores) -> InputError:
         f"{section.path}: none of {len(quiet):,} files or sheets holds a core, the first being {quiet[0].label} "
         f"({quiet[0].what}); expected one row per core. Export them again with the data."
     )
-
-
-def _refuse_too_many_columns(table: RawTable) -> None:
-    """Stop where a register has more columns than the outputs can hold."""
-    if (count := len(table.frame.columns)) > _MOST_COLUMNS:
-        raise InputError(
-            f"{table.label}: {count:,} columns, expected at most {_MOST_COLUMNS:,}. Delete the columns that are not "
-            "about the cores, and save the table again."
-        )
 
 
 def paths_of(section: Cores, folder: Path) -> list[str]:

@@ -17,6 +17,8 @@ from pipeline.readback.runs import Run, read_run
 
 __all__ = ["NO_EARLIER", "Earlier", "KeptRuns", "find_kept_runs", "read_earlier"]
 
+# of what can be counted exactly
+_MOST: Final = 2**53
 _COUNTS: Final = {
     "account": ("rows_read", *STATUSES, "unplaced"),
     "findings_by_severity": SEVERITIES,
@@ -148,9 +150,10 @@ def _record(path: Path) -> dict[str, Any] | str:
         return "run.json is incomplete or damaged"
     try:
         counts = [record[group][name] for group, names in _COUNTS.items() for name in names]
+        counts += [record["account"].get("cores", 0), record.get("orders", {}).get("bags_needed") or 0]
         is_of_folder = isinstance(record["programme"], str) and record["as_of"] == path.parent.name
-    except (KeyError, TypeError):
+    except (KeyError, TypeError, AttributeError):
         return "run.json lacks entries that an audit writes"
-    if not is_of_folder or not all(isinstance(count, int) for count in counts):
+    if not is_of_folder or not all(isinstance(count, int | float) and abs(count) < _MOST for count in counts):
         return "run.json has another date than its folder, or a count that is not a number"
     return dict(record)

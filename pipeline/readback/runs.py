@@ -21,6 +21,7 @@ from pipeline.contracts import (
 from pipeline.errors import InputError
 from pipeline.readback.cores_table import UNREADABLE, read_cores_table, where_cores_are
 from pipeline.readback.findings import damaged, read_findings
+from pipeline.readback.record_shape import wrong_shape
 
 __all__ = [
     "Header",
@@ -206,21 +207,17 @@ def _record(path: Path) -> dict[str, Any]:
     file = path / "run.json"
     try:
         record = json.loads(file.read_text("utf-8"))
+        if wrong := wrong_shape(record):
+            raise damaged(file, wrong)
         dt.date.fromisoformat(record["as_of"])
-        sections = {file["section"]: file["sha256"] for file in record["inputs"]}
-        entries = (record["programme"], sections["cores"], record["account"]["rows_read"])
-        columns = [name for section in _sections(record) for name in section["columns"].values()]
-        severities = record["findings_by_severity"].values()
+        sums = [entry["sha256"] for entry in record["inputs"] if entry["section"] == "cores"]
         is_sound = (
-            re.fullmatch("[0-9a-f]{64}", entries[1]) is not None
-            and all(isinstance(value, kind) for value, kind in zip(entries, (str, str, int), strict=True))
-            and all(isinstance(count, int) for count in severities)
-            and all(isinstance(name, str) for name in columns)
+            bool(sums) and all(re.fullmatch("[0-9a-f]{64}", one) for one in sums) and "rows_read" in record["account"]
         )
     except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError) as error:
         raise damaged(file, f"{type(error).__name__}: {error}") from error
     if not is_sound:
-        raise damaged(file, "a name, a checksum or a count has the wrong type")
+        raise damaged(file, "it lacks the checksum of a register or the count of its rows")
     return dict(record)
 
 

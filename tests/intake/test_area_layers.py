@@ -99,3 +99,16 @@ def test_a_layer_without_the_column_or_without_a_name_is_refused():
         InputError, match=r"^districts\.gpkg: every polygon's `district` is blank; .*districts\.columns"
     ):
         _districts([_box(0, 0, 9, 9)], district=[None])
+
+
+_FLAT = shapely.Polygon([(_EAST, _NORTH), (_EAST + 9, _NORTH), (_EAST, _NORTH)])
+
+
+def test_areas_without_an_area_are_ignored_and_said_and_a_layer_of_nothing_else_is_refused():
+    frame, notices = _surfaces([_FLAT, _box(0, 0, 1, 1)], ["asphalt", "asphalt"])
+    assert len(frame) == 1
+    assert "surfaces.gpkg: 1 polygon without an area ignored." in notices
+    layer = _layer("districts", [_FLAT, _box(0, 0, 1, 1)], district=["West", "East"])
+    assert as_districts(layer, _CRS)["district"].tolist() == ["East"]
+    with pytest.raises(InputError, match=r"districts\.gpkg: no polygon has an area in"):
+        as_districts(_layer("districts", [_FLAT] * 2, district=["West", "East"]), _CRS)

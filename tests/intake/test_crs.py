@@ -156,3 +156,9 @@ def test_a_stretch_that_shows_in_a_length_is_reported():
     assert notices == []
     assert refuse_stretch(_UTM, (-76.0, 44.7, -75.9, 44.9), _DEGREES, "programme.crs", notices) > 0.001
     assert notices[0].startswith("EPSG:32617: lengths differ from lengths on the ground by up to 0.")
+
+
+@pytest.mark.parametrize("text", ["auto", "EPSG:32617"])
+def test_roads_that_lie_nowhere_are_refused(text):
+    with pytest.raises(InputError, match=r"programme\.crs: the roads lie beyond what their CRS can hold"):
+        run_crs(text, float("nan"), 44.8, "programme.crs")

@@ -135,3 +135,16 @@ def test_a_layer_that_does_not_is_refused_with_both_extents(east, north):
     far = _box(404000 + east, 4961000 + north, 406000 + east, 4963000 + north, name="surfaces")
     with pytest.raises(InputError, match=r"does not overlap the roads .*Check surfaces\.crs and surfaces\.path\.$"):
         refuse_elsewhere(far, roads)
+
+
+@pytest.mark.parametrize("number", [np.nan, np.inf, -np.inf, 1e12, 1e308])
+def test_a_shape_with_a_vertex_that_no_place_on_earth_has_is_ignored_and_said(number):
+    with np.errstate(invalid="ignore"):
+        odd = shapely.LineString([(404000, 4961000), (number, 4961000)])
+    layer = _placed([odd, _LINE], id=["a", "b"])
+    assert layer.table.frame["id"].tolist() == ["b"]
+    assert layer.extent == (404000, 4961000, 404100, 4961000)
+    said = "roads.gpkg: 1 feature with a coordinate that is no number, or beyond 1,000,000,000 ignored."
+    assert layer.table.notices == [said]
+    with pytest.raises(InputError, match=r"roads\.gpkg: 2 features with a coordinate .*, and no other"):
+        _placed([odd, odd])

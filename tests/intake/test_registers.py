@@ -210,7 +210,7 @@ def test_a_register_with_more_columns_than_the_outputs_hold_is_refused(tmp_path,
     _write(tmp_path, "a.csv", [f"id,lon,lat,dia,depth,{names}", f"N1,-82.20,44.80,18 in,8 in,{cells}"])
     section = {"path": "a.csv", "columns": _COLUMNS}
     if is_refused:
-        with pytest.raises(InputError, match=r"a\.csv: 1,901 columns, expected at most 1,900\. Delete the columns"):
+        with pytest.raises(InputError, match=r"a\.csv: 1,901 columns, expected at most 1,900\. Delete those"):
             _read(tmp_path, section)
     else:
         assert len(_read(tmp_path, section).as_read.columns) == 1900

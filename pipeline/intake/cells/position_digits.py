@@ -22,6 +22,8 @@ _METRES_PER_DEGREE: Final = np.pi / 180 * 6_371_008.8
 _CHANCE: Final = 0.01
 # this many digits fewer are never taken for zeros that were lost: in one coordinate in 1,000 they are
 _NEVER_LOST: Final = 3
+# a longer number of metres is none
+_MOST_ZEROS: Final = 300
 
 
 class Rounding(NamedTuple):
@@ -63,7 +65,7 @@ def written_steps(
     zeros = np.minimum(x.zeros, y.zeros)
     round_numbers = (x.decimals == 0) & (y.decimals == 0) & (zeros >= 2)
     steps = [
-        np.where(round_numbers & (axis.value != 0), np.power(10.0, zeros), step)
+        np.where(round_numbers & (axis.value != 0), np.power(10.0, np.minimum(zeros, _MOST_ZEROS)), step)
         for axis, step in zip((x, y), steps, strict=True)
     ]
     return steps[0], steps[1]

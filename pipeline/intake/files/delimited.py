@@ -24,7 +24,7 @@ from pipeline.intake.files.quotation_marks import (
     refuse_text_after_quotes,
 )
 from pipeline.intake.files.table_body import Body, as_raw_table, no_cores
-from pipeline.intake.files.tables import RawTable, unique_names
+from pipeline.intake.files.tables import RawTable, refuse_too_wide, unique_names
 
 __all__ = ["read_csv"]
 
@@ -71,7 +71,7 @@ def read_csv(
     """
     notices: list[str] = []
     text = with_line_feeds(as_utf8(path.read_bytes(), label, encoding, notices, wanted.section), label, notices)
-    if delimiter is not None and (not delimiter.isascii() or delimiter in '"\r\n'):
+    if delimiter is not None and (not delimiter.isascii() or delimiter in '\0"\r\n'):
         raise SettingsError(
             f"{wanted.section}.delimiter: found {delimiter!r}, expected a character such as ',', ';', '|' or a tab. "
             "Correct it."
@@ -85,6 +85,7 @@ def read_csv(
             f"{label}: the file is empty; expected a header line and one line per {wanted.one}. Export it again."
         )
     found = _find_head(text, label, delimiter, wanted, 1 if declared else 0)
+    refuse_too_wide(len(found.head.names), label)
     names = unique_names(found.head.names, label, notices)
     body = _without_end(text, _offset(text, found.lines))
     if not body or body.isspace():
@@ -96,6 +97,8 @@ def read_csv(
     rows = Rows(names, found.mark, places, label)
     frame, ragged = with_odd_rows(frame, odd, found.mark)
     refuse_joined_cells(odd, ragged.notna().to_numpy(), rows)
+    if not text.endswith(b"\n") and ragged.notna().iloc[-1] and frame.iloc[-1].isna().iloc[-1]:
+        notices.append(_cut_short(label, places[-1]))
     if len(frame) < lines:
         refuse_open_quotes(frame, rows)
         refuse_text_after_quotes(body, rows, found.lines + 1)
@@ -104,6 +107,13 @@ def read_csv(
     table.header_place = found.lines
     table.hint = _hint(found, wanted, notices)
     return table
+
+
+def _cut_short(label: str, line: int) -> str:
+    return (
+        f"{label}: line {line:,}, the last one, ends in the middle of a row: the file may be cut short. Compare it "
+        "with its source."
+    )
 
 
 def _without_end(text: bytes, start: int) -> bytes:
@@ -119,8 +129,14 @@ def _find_head(text: bytes, label: str, delimiter: str | None, wanted: Wanted, s
     start = _offset(text, skipped)
     sample = text[start : start + _HEAD_BYTES].decode("utf-8", errors="ignore")
     best: tuple[tuple[int, int, int], _TextHead] | None = None
+    unread: InputError | None = None
     for mark in [delimiter] if delimiter else DELIMITERS:
-        records, ends = _records(sample, mark, label)
+        try:
+            records, ends = _records(sample, mark, label)
+        except InputError as error:
+            # by another delimiter the line may have many short cells
+            unread = error
+            continue
         lines = [skipped + 1, *(skipped + end + 1 for end in ends)]
         row = None
         if wanted.header_row is not None:
@@ -146,7 +162,7 @@ def _find_head(text: bytes, label: str, delimiter: str | None, wanted: Wanted, s
         if wanted.needed and head.holds_all:
             break
     if best is None:
-        raise InputError(
+        raise unread or InputError(
             f"{label}: the file is blank; expected a header line and one line per {wanted.one}. Export it again."
         )
     return best[1]

@@ -11,7 +11,7 @@ import pyarrow as pa
 from pyproj import CRS
 
 from pipeline.errors import InputError
-from pipeline.intake.files.tables import RawTable, as_text, unique_names
+from pipeline.intake.files.tables import RawTable, as_text, refuse_too_wide, unique_names
 
 __all__ = ["first_sentence", "raw_table"]
 
@@ -43,19 +43,29 @@ def raw_table(
         The text of the file is not UTF-8, or its CRS needs another file.
     """
     _refuse_grids_elsewhere(declared, label)
+    refuse_too_wide(len(frame.columns), label)
     geometry = None
     if isinstance(frame, gpd.GeoDataFrame):
         geometry = np.asarray(frame.geometry.array)
         frame = pd.DataFrame(frame.drop(columns=frame.geometry.name))
     frame.columns = unique_names([str(column) for column in frame.columns], label, notices)
-    try:
-        text = pd.DataFrame({column: as_text(frame[column]) for column in frame}, index=frame.index)
-    except (pa.ArrowException, UnicodeError) as error:
-        raise InputError(
-            f"{label}: its text is not UTF-8 ({first_sentence(error)}). Save it as UTF-8, or put a .cpg file with the "
-            "name of its encoding, such as cp1250, beside the shapefile."
-        ) from error
+    text = pd.DataFrame({column: _text_of(frame[column], label) for column in frame}, index=frame.index)
     return RawTable(text, rows, total, label, geometry, declared, notices=notices)
+
+
+def _text_of(column: pd.Series, label: str) -> pd.Series:
+    """Return a column as text; stop where it holds anything else."""
+    try:
+        return as_text(column)
+    except (pa.ArrowException, UnicodeError) as error:
+        if label.lower().endswith((".shp", ".dbf", ".zip")):
+            beside = "put a .cpg file with the name of its encoding, such as cp1250, beside the shapefile"
+        else:
+            beside = "if these are the shapes, export the layer again as GeoParquet, which says so"
+        raise InputError(
+            f"{label}: column {column.name!r} is not UTF-8 text ({first_sentence(error)}). Save it as UTF-8, or "
+            f"{beside}."
+        ) from error
 
 
 def _refuse_grids_elsewhere(declared: CRS | None, label: str) -> None:

@@ -1,6 +1,7 @@
 """The header of a table: the row that holds the names, heads merged over several rows, and units beneath it."""
 
 import re
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final, NamedTuple
@@ -167,9 +168,9 @@ def _head(rows: Rows, merges: Sequence[Merge], bottom: int, wanted: Wanted) -> H
     top = _top(rows, merges, bottom)
     own, joined = _own_and_joined(rows, merges, top, bottom)
     needed = {fold(name) for names in wanted.needed for name in names}
-    folded = [fold(name) for name in own]
+    uses = Counter(fold(name) for name in own)
     names = [
-        long if fold(long) in needed or not short or folded.count(fold(short)) > 1 else short
+        long if fold(long) in needed or not short or uses[fold(short)] > 1 else short
         for short, long in zip(own, joined, strict=True)
     ]
     have = {fold(name) for name in names}

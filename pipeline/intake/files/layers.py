@@ -26,6 +26,7 @@ from pipeline.intake.files.delimited import read_csv
 from pipeline.intake.files.drivers import drivers_for, only_drivers
 from pipeline.intake.files.frames import first_sentence, raw_table
 from pipeline.intake.files.header_rows import wanted_of
+from pipeline.intake.files.nested_shapes import refuse_nested_in_geopackage
 from pipeline.intake.files.osm import osm_keys
 from pipeline.intake.files.parquet import read_parquet, read_parquet_parts
 from pipeline.intake.files.parquet_parts import PARQUET, is_parts_folder
@@ -116,8 +117,9 @@ def layers_of(section: Cores, folder: Path) -> tuple[list[str | None], list[str]
         found, notices = matching_sheets(path, section.path, names, wanted_of(section, "cores"))
         return [*found], notices
     # texts have no layers
-    has_no_layers = suffix in _TEXT | PARQUET or is_parts_folder(folder / section.path)
-    return ([None] if not names or has_no_layers else [*names]), []
+    if not names or suffix in _TEXT | PARQUET or is_parts_folder(folder / section.path):
+        return [None], []
+    return [*names], []
 
 
 def _one_layer(section: Layer, name: str) -> str | None:
@@ -192,6 +194,8 @@ def _read_opened(path: Path, label: str, section: Layer, name: str, wanted: list
     read = [field for field in fields if field.strip().casefold() in asked] if wanted is not None else None
     # a column may have the name of the feature ids, and Arrow hands on only one of the two
     is_taken = info["fid_column"] in fields
+    if path.suffix.lower() == ".gpkg":
+        refuse_nested_in_geopackage(path, layer, section.where, label)
     # a geometry that cannot be built counts as missing: one broken ring must not stop the run
     frame = pyogrio.read_dataframe(
         path,

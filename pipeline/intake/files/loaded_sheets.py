@@ -1,5 +1,6 @@
 """Sheets of a workbook loaded into memory, with their headers found."""
 
+import os
 import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -94,17 +95,50 @@ def load_sheet(book: CalamineWorkbook, path: Path, label: str, number: int, want
 def _cells(sheet: CalamineSheet, label: str, name: str) -> list[list[Any]]:
     """Return the cells of a sheet."""
     try:
-        cells: list[list[Any]] = sheet.to_python()
-    except OverflowError as error:
-        read = 0
-        try:
-            for read, _ in enumerate(sheet.iter_rows(), start=1):  # noqa: B007 - counts the rows before the one that fails
-                pass
-        except OverflowError:
-            pass
-        row = (sheet.start or (0, 0))[0] + read + 1
+        with _library_silenced():
+            cells: list[list[Any]] = sheet.to_python()
+    except BaseException as error:
+        if not _is_out_of_range(error):
+            raise
         raise InputError(
-            f"{label}: sheet {name!r}, row {row:,}: a number in the format of a date or a duration is out of range. "
-            "Correct the cell, or format it as a number."
+            f"{label}: sheet {name!r}, row {_row_out_of_range(sheet):,}: a number in the format of a date or a "
+            "duration is out of range. Correct the cell, or format it as a number."
         ) from error
     return cells
+
+
+def _row_out_of_range(sheet: CalamineSheet) -> int:
+    """Return the row of the sheet whose cells cannot be read."""
+    read = 0
+    rows = iter(sheet.iter_rows())
+    try:
+        with _library_silenced():
+            while next(rows, None) is not None:
+                read += 1
+    except BaseException as error:
+        if not _is_out_of_range(error):
+            raise
+    return (sheet.start or (0, 0))[0] + read + 1
+
+
+@contextmanager
+def _library_silenced() -> Iterator[None]:
+    """Keep from the terminal what the library writes there itself, with paths of the machine it was built on."""
+    with Path(os.devnull).open("w") as nowhere:
+        try:
+            screen = os.dup(2)
+        except OSError:
+            # there is none
+            yield
+            return
+        try:
+            os.dup2(nowhere.fileno(), 2)
+            yield
+        finally:
+            os.dup2(screen, 2)
+            os.close(screen)
+
+
+def _is_out_of_range(error: BaseException) -> bool:
+    # the library's own error for the largest numbers is no Exception, and has no name that can be imported
+    return isinstance(error, OverflowError) or type(error).__name__ == "PanicException"

@@ -10,6 +10,7 @@ import pandas as pd
 
 from pipeline.contracts import no_text
 from pipeline.errors import InputError
+from pipeline.wording import counted
 
 __all__ = ["DELIMITERS", "refuse_other_delimiter", "with_odd_rows"]
 
@@ -66,7 +67,9 @@ def with_odd_rows(frame: pd.DataFrame, odd: list[tuple[int, str]], mark: str) ->
     odd_frame = pd.DataFrame(fitted, index=numbers, columns=frame.columns, dtype="str")
     # blank fields beyond the header are only trailing delimiters
     reasons = [
-        f"{len(row)} fields where the header has {width}" if row and (len(row) < width or any(row[width:])) else None
+        f"{counted(len(row), 'field')} where the header has {width}"
+        if row and (len(row) < width or any(row[width:]))
+        else None
         for row in fields
     ]
     ragged = pd.concat([no_text(pd.Index(kept)), pd.Series(reasons, numbers, dtype="str")])

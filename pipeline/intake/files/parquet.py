@@ -13,6 +13,7 @@ from shapely.errors import ShapelyError
 from pipeline.contracts.arrow_texts import as_column, texts_of
 from pipeline.errors import InputError
 from pipeline.intake.files.frames import first_sentence, raw_table
+from pipeline.intake.files.geoparquet import refuse_unusable_shapes
 from pipeline.intake.files.parquet_parts import folder_columns, parquet_parts, part_name
 from pipeline.intake.files.tables import RawTable
 
@@ -103,7 +104,10 @@ def _joined(tables: list[RawTable], label: str) -> RawTable:
 def _read(path: Path, label: str) -> RawTable:
     """Return what a file holds, which may be no rows."""
     try:
-        metadata = parquet.read_schema(path).metadata or {}
+        schema = parquet.read_schema(path)
+        metadata = schema.metadata or {}
+        if b"geo" in metadata:
+            refuse_unusable_shapes(path, schema, label)
         # the folders that a file lies in say nothing of it
         frame: pd.DataFrame = (
             gpd.read_parquet(path, partitioning=None)

@@ -20,7 +20,8 @@ _NOTHING: Final = "__HIVE_DEFAULT_PARTITION__"
 
 def is_parts_folder(path: Path) -> bool:
     """Return whether a path is a folder that can only be read as one of Parquet files."""
-    return path.is_dir() and path.suffix.lower() != ".gdb"
+    # never an error, where a path is longer than any can be
+    return os.path.isdir(path) and path.suffix.lower() != ".gdb"  # noqa: PTH112
 
 
 def parquet_parts(folder: Path, label: str, key: str = "path") -> list[Path]:

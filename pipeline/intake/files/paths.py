@@ -17,6 +17,8 @@ __all__ = ["input_path", "is_geodatabase"]
 _SCHEME: Final = re.compile(r"[A-Za-z][A-Za-z0-9+.-]+:")
 # a share of another computer, as Windows writes it
 _SHARE: Final = re.compile(r"[\\/]{2}")
+# of a path in an error
+_LONGEST: Final = 300
 _KINDS: Final = {
     stat.S_ISDIR: "a folder",
     stat.S_ISFIFO: "a pipe",
@@ -53,6 +55,7 @@ def input_path(text: str, folder: Path, name: str, key: str = "path", *, may_be_
     if isinstance(text, Address):
         return local_copy(text, name, key)
     path = (folder / text).absolute()
+    _refuse_unreachable(path, text, f"{name}.{key}")
     if not may_connect() and _is_on_a_share(text, path, folder.absolute()):
         raise InputError(
             f"{text}: leads to a share of another computer, to which no connection is made unless it is asked for. Add "
@@ -78,6 +81,17 @@ def input_path(text: str, folder: Path, name: str, key: str = "path", *, may_be_
         if is_kind(mode):
             raise InputError(f"{text}: this is {what}; expected a file. Give the path of the file in {name}.{key}.")
     return path
+
+
+def _refuse_unreachable(path: Path, text: str, key: str) -> None:
+    """Stop where the system cannot even tell whether there is a file."""
+    try:
+        path.exists()
+    except OSError as error:
+        raise InputError(
+            f"{text[:_LONGEST]}: cannot be looked for ({error.strerror}). Check {key}, and the permissions of the "
+            "folders on the way there."
+        ) from error
 
 
 def is_geodatabase(path: Path) -> bool:

@@ -12,14 +12,23 @@ import pyarrow as pa
 import pyarrow.compute as pc
 from pyproj import CRS
 
-from pipeline.errors import SettingsError
+from pipeline.errors import InputError, SettingsError
 from pipeline.intake.files.conditions import confine
 
-__all__ = ["SET_ASIDE", "RawTable", "as_text", "float_text", "forget_content", "select_rows", "unique_names"]
+__all__ = [
+    "SET_ASIDE",
+    "RawTable",
+    "as_text",
+    "float_text",
+    "forget_content",
+    "refuse_too_wide",
+    "select_rows",
+    "unique_names",
+]
 
 # columns of the table of rows that hold no core
 SET_ASIDE: Final = ("place", "reason", "text")
-# what SQLite takes in one table and one row of values
+# SQLite, which conditions and the GeoPackage rest on, takes 2,000, and an output adds some
 _MOST_COLUMNS: Final = 1900
 # between these Arrow and Python write every number without a power of ten
 _LEAST_PLAIN: Final = 1e-4
@@ -72,6 +81,21 @@ class RawTable:
         names = self.fields or self.frame.columns.tolist()
         more = f" and {len(names) - _MOST_LISTED:,} more" if len(names) > _MOST_LISTED else ""
         return f"{', '.join(names[:_MOST_LISTED])}{more}.{' ' * bool(self.hint)}{self.hint}"
+
+
+def refuse_too_wide(columns: int, label: str) -> None:
+    """Stop at a table with more columns than conditions and outputs can hold.
+
+    Raises
+    ------
+    InputError
+        It has.
+    """
+    if columns > _MOST_COLUMNS:
+        raise InputError(
+            f"{label}: {columns:,} columns, expected at most {_MOST_COLUMNS:,}. Delete those that are not needed, and "
+            "save the table again."
+        )
 
 
 def unique_names(names: list[str], label: str, notices: list[str]) -> list[str]:
@@ -134,12 +158,8 @@ def select_rows(table: RawTable, condition: str, key: str) -> RawTable:
     SettingsError
         The condition is not valid SQL for these columns.
     """
+    refuse_too_wide(len(table.frame.columns), table.label)
     quoted = [_quoted(name) for name in table.frame.columns]
-    if len(quoted) > _MOST_COLUMNS:
-        raise SettingsError(
-            f"{key}: {table.label} has {len(quoted):,} columns, expected at most {_MOST_COLUMNS:,} for a condition. "
-            "Remove the condition, or the columns that are not needed."
-        )
     with closing(sqlite3.connect(":memory:")) as database:
         database.execute(f"CREATE TABLE t ({', '.join(f'{name} NUMERIC' for name in quoted)})")
         marks = ", ".join("?" * len(quoted))

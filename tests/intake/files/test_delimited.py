@@ -124,7 +124,7 @@ def test_a_changed_delimiter_is_seen_where_decimal_commas_give_the_right_number_
         _csv(tmp_path, data)
 
 
-@pytest.mark.parametrize("delimiter", ["é", '"', "\n"])
+@pytest.mark.parametrize("delimiter", ["é", '"', "\n", "\0"])
 def test_a_delimiter_that_cannot_be_used_is_refused(tmp_path, delimiter):
     with pytest.raises(SettingsError, match=r"cores\.delimiter: found"):
         _csv(tmp_path, "id,a\n1,2\n", delimiter=delimiter)
@@ -153,3 +153,25 @@ def test_a_row_of_units_is_set_aside_and_kept_as_the_unit_of_each_column(tmp_pat
     assert table.header_units == {"Dia": "in", "Depth": "mm", "Lat": "°", "Lon": "deg"}
     assert table.set_aside.to_numpy().tolist() == [[2, "units", "(in) | [mm] | ° | deg"]]
     assert table.frame["Core ID"].tolist() == ["HV-1"]
+
+
+@pytest.mark.parametrize("end", [b'TC-0\x00"', b'TC-0,"', b"TC-0,4"])
+def test_a_row_that_the_end_of_the_file_cuts_is_kept_and_said_to_be_cut(tmp_path, end):
+    table = _csv(tmp_path, b"id,x,y\nTC-1,1,2\nTC-2,3,4\n" + end)
+    assert len(table.frame) == 3
+    assert table.frame["id"].iloc[-1].startswith("TC-0")
+    assert table.ragged.iloc[-1].endswith("where the header has 3")
+    assert table.notices[-1].startswith(
+        "cores.csv: line 4, the last one, ends in the middle of a row: the file may be cut"
+    )
+
+
+def test_a_file_that_ends_with_a_whole_row_is_not_said_to_be_cut(tmp_path):
+    assert _csv(tmp_path, b"id,x,y\nTC-1,1,2\nTC-2,3,4").notices == []
+    assert _csv(tmp_path, b"id,x,y\nTC-1,1,2\nTC-2,3\n").notices == []
+
+
+def test_a_header_of_very_many_columns_is_refused_before_its_rows_are_read(tmp_path):
+    names = ",".join(f"c{number}" for number in range(30_000))
+    with pytest.raises(InputError, match=r"cores\.csv: 30,000 columns, expected at most 1,900"):
+        _csv(tmp_path, f"{names}\n1\n")

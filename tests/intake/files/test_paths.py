@@ -67,3 +67,12 @@ def test_a_geodatabase_holds_its_own_files_only(tmp_path):
     (folder / "a00000002.gdbtable").symlink_to("/etc/hostname")
     with pytest.raises(InputError, match=r"^roads\.gdb: a00000002\.gdbtable in it is a link to other data, not data"):
         input_path("roads.gdb", tmp_path, "roads")
+
+
+@pytest.mark.parametrize("may_be_parts", [True, False])
+def test_a_path_longer_than_any_can_be_is_refused_in_short(tmp_path, may_be_parts):
+    with pytest.raises(
+        InputError, match=r"^a+: cannot be looked for \(File name too long\)\. Check cores\.path"
+    ) as refused:
+        input_path("a" * 5000, tmp_path, "cores", may_be_parts=may_be_parts)
+    assert len(str(refused.value)) < 500

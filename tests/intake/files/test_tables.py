@@ -49,7 +49,7 @@ def test_a_condition_takes_places_and_kinds_of_cells_with_it(tmp_path):
 
 def test_a_condition_on_more_columns_than_a_database_takes_is_refused(tmp_path):
     names = ",".join(f"c{n}" for n in range(2000))
-    with pytest.raises(SettingsError, match=r"cores\.where: cores\.csv has 2,000 columns, expected at most 1,900"):
+    with pytest.raises(InputError, match=r"cores\.csv: 2,000 columns, expected at most 1,900"):
         _csv(tmp_path, f"{names}\n{names}\n", where="c1 = 1")
 
 

@@ -214,3 +214,18 @@ def test_a_wide_sheet_is_read(tmp_path):
     table = _read(tmp_path)
     assert table.frame.shape == (1, 16_000)
     assert table.frame["15994"].tolist() == ["15994"]
+
+
+@pytest.mark.parametrize("shown_as", ["h:mm", "[h]:mm"])
+@pytest.mark.parametrize("number", [-1e15, 1e300])
+def test_a_time_that_no_clock_has_is_refused_or_kept_without_a_word_of_the_library(tmp_path, capfd, number, shown_as):
+    def fill(book):
+        sheet = _sheet(book, "Cores", HEADER, ROW)
+        sheet.write_number(1, 1, number, book.add_format({"num_format": shown_as}))
+
+    _book(tmp_path, fill)
+    try:
+        assert len(_read(tmp_path).frame) == 1
+    except InputError as error:
+        assert "row 2: a number in the format of a date or a duration is out of range" in str(error)  # noqa: PT017 - either may be
+    assert capfd.readouterr() == ("", "")

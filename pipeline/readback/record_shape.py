@@ -1,0 +1,159 @@
+"""The shape of a run's record: what an entry of ``run.json`` is, wherever a reader of runs relies on it."""
+
+from typing import Any, Final
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+from pyproj import CRS
+from pyproj.exceptions import CRSError
+
+from pipeline.programme.setting_errors import sentences
+
+__all__ = ["refuse_wrong_rules", "wrong_shape"]
+
+# what every version that kept the working behind its answers wrote
+_WITH_BASIS: Final = ("crs", "programme_file", "units_of_bare_numbers")
+_SETTINGS_WITH_BASIS: Final = ("programme", "matching")
+
+
+class _Entries(BaseModel):
+    """Entries of a record; those of other versions are left as they are."""
+
+    model_config = ConfigDict(strict=True, extra="allow")
+
+
+class _Input(_Entries):
+    section: str
+    path: str = ""
+    sha256: str
+
+
+class _Register(_Entries):
+    name: str | None = None
+    columns: dict[str, str | None]
+    units: dict[str, str] = {}
+    x: str | None = None
+    y: str | None = None
+    position: str | None = None
+
+
+class _Programme(_Entries):
+    language: str = "en"
+    timezone: str = "UTC"
+
+    @field_validator("timezone")
+    @classmethod
+    def _is_a_zone(cls, zone: str) -> str:
+        try:
+            ZoneInfo(zone)
+        except (ZoneInfoNotFoundError, OSError, ValueError) as error:
+            raise ValueError("expected a time zone") from error
+        return zone
+
+
+class _Settings(_Entries):
+    cores: _Register | list[_Register]
+    programme: _Programme = _Programme()
+    matching: dict[str, Any] = {}
+
+
+class _File(_Entries):
+    name: str
+    sha256: str = ""
+
+
+class _Rule(_Entries):
+    rule: str
+    title: str = ""
+    severity: str = ""
+    urgency: str = ""
+    limits: str = ""
+    source: str = ""
+    needs: str = ""
+    applies_to: str = ""
+    assessed: int = 0
+    found: int = 0
+    at_limit: int = 0
+    not_assessed: int = 0
+    not_applicable: int = 0
+
+
+class _Threshold(_Entries):
+    rule: str
+    threshold: str
+    value: str = ""
+    where: str = ""
+    origin: str = ""
+    source: str = ""
+
+
+class _Orders(_Entries):
+    bags_needed: float | int | None = None
+
+
+class _Basis(_Entries):
+    format: int
+    sha256: dict[str, str] = {}
+
+
+class _Rules(_Entries):
+    rules: list[_Rule] = Field(min_length=1)
+    thresholds: list[_Threshold]
+
+
+class _Record(_Entries):
+    programme: str
+    as_of: str
+    inputs: list[_Input]
+    settings: _Settings
+    account: dict[str, int]
+    findings_by_severity: dict[str, int]
+    rows_of_findings: int = 0
+    run: str = ""
+    crs: str = ""
+    programme_file: _File | None = None
+    units_of_bare_numbers: dict[str, Any] = {}
+    catalogue_overridden: dict[str, Any] = {}
+    not_asked_for: list[str] = []
+    rules: list[_Rule] = []
+    thresholds: list[_Threshold] = []
+    orders: _Orders = _Orders()
+    versions: dict[str, str | None] = {}
+    basis: _Basis | None = None
+    corrected_cells: int = 0
+
+    @field_validator("crs")
+    @classmethod
+    def _is_a_crs(cls, crs: str) -> str:
+        try:
+            CRS.from_user_input(crs)
+        except CRSError as error:
+            raise ValueError("expected a coordinate system") from error
+        return crs
+
+
+def wrong_shape(record: object) -> str | None:
+    """Return what of a record is not as an audit writes it, in a sentence; None where all is."""
+    try:
+        read = _Record.model_validate(record)
+    except ValidationError as error:
+        return sentences(error, _Record)[0].rstrip(".")
+    if read.basis is None:
+        return None
+    lost = [name for name in _WITH_BASIS if name not in read.model_fields_set]
+    lost += [f"settings.{name}" for name in _SETTINGS_WITH_BASIS if name not in read.settings.model_fields_set]
+    return f"{lost[0]}: missing, and required" if lost else None
+
+
+def refuse_wrong_rules(record: object) -> None:
+    """Stop where a record's rules are not as an audit writes them; the rest of it may be anything.
+
+    Raises
+    ------
+    ValueError
+        They are not, with the reason.
+    """
+    try:
+        _Rules.model_validate(record)
+    except ValidationError as error:
+        raise ValueError(sentences(error, _Rules)[0].rstrip(".")) from None
