@@ -68,9 +68,8 @@ from pipeline.results import RunResult
 from pipeline.specify import specify
 from pipeline.works import list_works, works_notices
 
-__all__ = [
-    "STAGES", "Prepared", "Programme", "day_of", "needs_of", "prepare", "read_programme", "rules_of", "run_programme",
-]  # fmt: skip
+__all__ = ["STAGES", "Prepared", "Programme", "day_of", "needs_of", "prepare", "read_programme", "rules_of",
+           "run_programme"]  # fmt: skip
 
 Programme = tuple[Settings, Catalogue, list[BoundRule], Inputs]
 STAGES: Final = ("intake", "locate", "specify", "calibrate", "quantify", "audit", "plan", "order", "publish")
@@ -104,12 +103,8 @@ def run_programme(
 
     Raises
     ------
-    SettingsError
-        The programme file or a command-line setting is wrong.
-    InputError
-        An input cannot be used.
-    OutputError
-        The outputs cannot be written.
+    SettingsError, InputError, OutputError
+        The programme file or a command-line setting is wrong; an input cannot be used; the outputs cannot be written.
     """
     path, out = Path(path), None if out is None else Path(out)
     settings = refuse_impossible_outputs(path, pdf, writes=out is not None)

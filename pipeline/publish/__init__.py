@@ -17,7 +17,7 @@ from pipeline.publish.basis import write_basis
 from pipeline.publish.cores_parquet import write_cores_parquet
 from pipeline.publish.data_package import write_run_dictionary
 from pipeline.publish.database import refuse_unusable_database, run_transaction
-from pipeline.publish.folder import folder_name, new_folder, same_but_for, settled
+from pipeline.publish.folder import files_in, folder_name, new_folder, same_but_for, settled
 from pipeline.publish.geopackage.package import write_geopackage
 from pipeline.publish.handover.contents import PACK_ZIP, write_handover
 from pipeline.publish.handover.limits import limits_exceeded
@@ -141,8 +141,7 @@ def publish(result: RunResult, programme: Path, out: Path, told: Told, pdf: Pape
         costs = [*result.costs, StageCost("publish", time.perf_counter() - start, peak_mb())]
         ending = {"stages": stages_record(costs), "handover": handed, "basis": basis, **database_record(wanted)}
         ending |= {"notices": [*limits_exceeded(folder / "handover"), *result.inputs.notices]}
-        files = [file.relative_to(folder).as_posix() for file in folder.rglob("*") if file.is_file()]
-        ending |= {"files": sorted([*files, "run.json"])}
+        ending |= {"files": sorted([*files_in(folder), "run.json"])}
         _write_text(as_json({"run": identity} | facts | ending), folder / "run.json")
         if database:
             database.write(result, identity, detail("database"))

@@ -25,7 +25,7 @@ from pipeline.publish.exchange import draft_beside, put_in_place, to_disk, walke
 # each library has its own error for a full disk
 _UNWRITABLE = (OSError, DataSourceError, DataLayerError, sqlite3.Error, XlsxWriterException, pa.ArrowException)
 
-__all__ = ["folder_name", "lay_files", "new_folder", "same_but_for", "settled"]
+__all__ = ["files_in", "folder_name", "lay_files", "new_folder", "same_but_for", "settled"]
 
 _NO_ROOM: Final = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 _FAILS: Final = (errno.EIO, errno.ESTALE)
@@ -214,9 +214,14 @@ def _uninterrupted() -> Iterator[None]:
             signal.signal(one, signal.SIG_DFL if handler is None else handler)
 
 
+def files_in(folder: Path) -> list[str]:
+    """Return the files in a folder and its folders, by their path in it."""
+    return [file.relative_to(folder).as_posix() for file in folder.rglob("*") if file.is_file()]
+
+
 def same_but_for(name: str, new: Path, old: Path) -> bool:
     """Return whether the old folder holds every file of the new one with the same bytes, except one file."""
-    files = {str(file.relative_to(new)) for file in new.rglob("*") if file.is_file()}
+    files = set(files_in(new))
     if not all((old / file).is_file() for file in files):
         return False
     _, different, unread = filecmp.cmpfiles(new, old, files - {name}, shallow=False)
