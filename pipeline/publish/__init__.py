@@ -116,8 +116,7 @@ def publish(result: RunResult, programme: Path, out: Path, told: Told, pdf: Pape
     # tables are in English, in which a run's findings already are
     translated = result if language == "en" else with_sentences(result, words_of(language))
     since = since_last(result)
-    wanted = result.settings.publish
-    begin = numbered(told, _steps(wanted, pdf), "outputs")
+    begin = numbered(told, _steps(wanted := result.settings.publish, pdf), "outputs")
 
     def detail(text: str) -> Counted:
         give_back_memory()
@@ -139,13 +138,18 @@ def publish(result: RunResult, programme: Path, out: Path, told: Told, pdf: Pape
         detail("run.json")
         # this stage ends with its own record, so that its cost leaves out the writing of it
         costs = [*result.costs, StageCost("publish", time.perf_counter() - start, peak_mb())]
-        ending = {"stages": stages_record(costs), "handover": handed, "basis": basis, **database_record(wanted)}
-        ending |= {"notices": [*limits_exceeded(folder / "handover"), *result.inputs.notices]}
-        ending |= {"files": sorted([*files_in(folder), "run.json"])}
+        ending = {"stages": stages_record(costs), "handover": handed, "basis": basis, **_ending(result, folder)}
         _write_text(as_json({"run": identity} | facts | ending), folder / "run.json")
         if database:
             database.write(result, identity, detail("database"))
     return target
+
+
+def _ending(result: RunResult, folder: Path) -> dict[str, Any]:
+    """Return what the record says of the folder when all but the record is in it."""
+    notices = [*limits_exceeded(folder / "handover"), *result.inputs.notices]
+    files = sorted([*files_in(folder), "run.json"])
+    return {**database_record(result.settings.publish), "notices": notices, "files": files}
 
 
 def _write_layers_and_pages(
