@@ -5,9 +5,10 @@ without a width make two names look the same (Unicode Technical Report 36, 2.11;
 """
 
 import re
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
-import pandas as pd
+if TYPE_CHECKING:
+    import pandas as pd
 
 __all__ = ["UNSEEN_IN_ARROW", "in_line", "visible", "visible_texts"]
 
@@ -47,7 +48,7 @@ def in_line(text: str) -> str:
     return " ".join(visible(text).split("\n")) if "\n" in text else visible(text)
 
 
-def visible_texts(texts: pd.Series) -> pd.Series:
+def visible_texts(texts: "pd.Series") -> "pd.Series":
     """Return N texts, each as ``visible`` shows it; a missing one stays missing."""
     odd = texts.str.contains(UNSEEN_IN_ARROW, regex=True).fillna(value=False).astype(bool)
     if not odd.any():

@@ -69,7 +69,8 @@ def main() -> None:
     # the errors of this program replace what the map library logs
     logging.getLogger("pyogrio").addHandler(logging.NullHandler())
     logging.getLogger("pyogrio").propagate = False
-    sys.exit(_printed(_code_of_command()))
+    if code := _printed(_code_of_command()):
+        sys.exit(code)
 
 
 def _code_of_command() -> int:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from pipeline.rehearse.result import Rehearsal
 
 
-@commands.command("rehearse", short_help="Plant known faults into copies of your registers, and see which are found.")
+@commands.command("rehearse", short_help="Plant faults into copies of the registers; see which are found.")
 @click.argument("programme", type=PROGRAMME)
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False),
               help="Folder of its own for rehearsal.html and the tables. Without it, nothing is written.")  # fmt: skip

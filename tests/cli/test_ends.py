@@ -89,7 +89,7 @@ def test_streams_that_are_closed_take_no_file_s_place(tmp_path):
         (
             "TypeError('odd [/x] \\x1b[31m')",
             70,
-            r"Error: ended by a fault of Kerfbook \(TypeError: odd \[/x\] .\[31m\)\.",
+            r"Error: ended by a fault of Kerfbook \(TypeError: odd \[/x\] <U\+001B>\[31m\)\.",
         ),
         ("RecursionError()", 70, "ended by a fault of Kerfbook"),
         ("MemoryError()", 71, "Error: there is not enough memory. Close other programs"),

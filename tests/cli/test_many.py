@@ -92,7 +92,9 @@ def test_one_that_fails_stops_no_other(towns):
         (ValueError("a fault"), OutputError("disk full"), 70),
     ],
 )
-def test_the_exit_code_is_the_worst(towns, ends, first, last, code):
+def test_the_exit_code_is_the_worst(towns, ends, monkeypatch, first, last, code):
+    # a fault is reported in a file of the current folder
+    monkeypatch.chdir(towns)
     ends |= {"Egg": first, "Gap": last}
     done = _call(towns, "--out", towns / "out")
     assert done.exit_code == code
@@ -106,11 +108,16 @@ def test_strict_holds_for_all(towns):
     assert _call(towns, "--out", towns / "out", "--strict").exit_code == 1
 
 
-def test_a_fault_of_the_program_shows_where_it_was_and_stops_no_other(towns, ends):
+def test_a_fault_of_the_program_is_told_with_a_file_and_stops_no_other(towns, ends, monkeypatch):
+    monkeypatch.chdir(towns)
     ends["Egg"] = KeyError("depth")
     done = _call(towns, "--out", towns / "out")
-    assert "Traceback" in done.stderr
-    assert f"{towns / 'Egg.toml'}: ended by a fault of Kerfbook (KeyError: 'depth'). Report it." in done.stderr
+    (report,) = towns.glob("kerfbook-fault-*.txt")
+    assert "Traceback" in report.read_text("utf-8")
+    assert (
+        f"{towns / 'Egg.toml'}: ended by a fault of Kerfbook (KeyError: 'depth'). Report it, and send the file {report}."
+        in done.stderr
+    )
     assert "2 of 3 programmes audited." in done.stdout
 
 

@@ -27,6 +27,7 @@ _FILES: Final = (
     "programme/resources.py",
     "publish/acceptance.py",
     "publish/among.py",
+    "completed.py",
     "publish/data_package.py",
     "publish/districts.py",
     "publish/folder.py",
