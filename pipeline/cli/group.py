@@ -47,7 +47,7 @@ class _Commands(click.Group):
     """The commands, of which none ends with code 1, which says that a core is flagged, because a pipe was closed."""
 
     def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401 - as click declares it
-        """Run the command that is asked for; raise Unwritable where nothing more can be printed."""
+        """Run the command that is asked for; raise UnprintableError where nothing more can be printed."""
         try:
             return super().invoke(ctx)
         except OSError as error:

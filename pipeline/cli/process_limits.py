@@ -14,18 +14,13 @@ _LEAST_BYTES: Final = 3 << 30
 
 
 def refuse_unfit_process() -> None:
-    """Stop where Python was started in a way, or under a limit, with which no command can end well.
+    """Stop under a limit with which no command can end well.
 
     Raises
     ------
     SettingsError
-        Docstrings are left out, or the process may address too little memory.
+        The process may address too little memory.
     """
-    if sys.flags.optimize > 1:
-        # the title of a rule is its docstring
-        raise SettingsError(
-            "python -OO: leaves out the titles of the rules; expected python or python -O. Leave out -OO."
-        )
     allowed = _address_space()
     if allowed is None:
         return
