@@ -50,6 +50,7 @@ def plan_command(
 
     from pipeline.commands.plan import plan_again
     from pipeline.intake.files.remote import remote_inputs
+    from pipeline.publish.return_sheet import kept_sheets
 
     given: dict[str, Any] = {"start": start, "horizon_days": horizon, "keep": keep}
     changes = {name: value for name, value in given.items() if value is not None}
@@ -64,6 +65,6 @@ def plan_command(
         f"as promised, {len(left):,} not planned.{faults_in_words(replanned.plan.faults)}",
         soft_wrap=True,
     )
-    for notice in replanned.notices:
+    for notice in (*kept_sheets(replanned.folder), *replanned.notices):
         console.print(f"Note: {notice}")
     console.print(f"Plan: {replanned.folder}", soft_wrap=True)

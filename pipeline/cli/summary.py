@@ -35,6 +35,7 @@ def summary(result: "RunResult") -> None:
     """Print what a run found."""
 
     from pipeline.publish.handover.limits import limits_exceeded
+    from pipeline.publish.return_sheet import kept_sheets
 
     console = printer()
     console.print(f"{result.settings.programme.name}, as of {result.as_of.isoformat()}", soft_wrap=True)
@@ -49,8 +50,8 @@ def summary(result: "RunResult") -> None:
         console.print(positions)
     console.print(_plan(result))
     console.print(_materials(result))
-    exceeded = limits_exceeded(result.folder / "handover") if result.folder else []
-    for notice in (*exceeded, *result.inputs.notices[:_MOST_NOTICES]):
+    written = [*limits_exceeded(result.folder / "handover"), *kept_sheets(result.folder)] if result.folder else []
+    for notice in (*written, *result.inputs.notices[:_MOST_NOTICES]):
         console.print(f"Note: {notice}")
     if len(result.inputs.notices) > _MOST_NOTICES:
         console.print(f"{counted(len(result.inputs.notices) - _MOST_NOTICES, 'more note')} in run.json.")

@@ -25,7 +25,7 @@ from pipeline.publish.folder import new_folder, same_but_for
 from pipeline.publish.held import held
 from pipeline.publish.item_units import in_units
 from pipeline.publish.plan import write_plan
-from pipeline.publish.return_sheet import RETURN_SHEET, return_sheet
+from pipeline.publish.return_sheet import RETURN_SHEET, keep_filled_in, return_sheet
 from pipeline.publish.tables import as_cells, rounded, write_csv
 from pipeline.readback.basis import read_basis_tables
 from pipeline.readback.runs import Run, read_run
@@ -174,6 +174,7 @@ def _write(result: RunResult, target: Path, detail: Callable[[str], Counted]) ->
     with held(target), new_folder(target, lambda new, old: same_but_for(_NO_FILE, new, old), {"days"}) as folder:
         write_plan(result, folder, detail)
         write_csv(return_sheet(result.plan.stops, result.cores, units), folder / RETURN_SHEET)
+        keep_filled_in(target, folder)
         write_csv(rounded(in_units(result.orders.lines, units)), folder / "orders.csv")
         write_csv(as_cells(rounded(result.orders.purchases)), folder / "purchases.csv")
         write_csv(rounded(in_units(result.orders.loads, units)), folder / "loads.csv")

@@ -32,7 +32,7 @@ from pipeline.publish.plan import DAYS, SHEETS_PDF, write_plan
 from pipeline.publish.record import COST_KEYS, as_json, database_record, record, run_id, stages_record
 from pipeline.publish.report.pdf import REPORT_PDF, Paper, require_pdf, write_pdf
 from pipeline.publish.report.report import draw_report
-from pipeline.publish.return_sheet import RETURN_SHEET, return_sheet
+from pipeline.publish.return_sheet import RETURN_SHEET, keep_filled_in, return_sheet
 from pipeline.publish.run_package import PACKAGES, package_of_run, write_packages_by_district
 from pipeline.publish.sentences import with_sentences
 from pipeline.publish.since import Since, since_last
@@ -140,6 +140,7 @@ def publish(result: RunResult, programme: Path, out: Path, told: Told, pdf: Pape
         costs = [*result.costs, StageCost("publish", time.perf_counter() - start, peak_mb())]
         ending = {"stages": stages_record(costs), "handover": handed, "basis": basis, **_ending(result, folder)}
         _write_text(as_json({"run": identity} | facts | ending), folder / "run.json")
+        keep_filled_in(target, folder)
         if database:
             database.write(result, identity, detail("database"))
     return target

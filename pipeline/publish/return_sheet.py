@@ -1,5 +1,7 @@
 """The sheet to fill in where the work is done, and the register of what came back."""
 
+import shutil
+from pathlib import Path
 from typing import Final
 
 import numpy as np
@@ -9,9 +11,10 @@ from pipeline.contracts import RETURN_FIELDS, no_text
 from pipeline.intake.returns import Returned
 from pipeline.publish.tables import as_cells, iso_texts
 
-__all__ = ["RETURN_SHEET", "return_register", "return_sheet"]
+__all__ = ["RETURN_SHEET", "keep_filled_in", "kept_sheets", "return_register", "return_sheet"]
 
 RETURN_SHEET: Final = "return-sheet.csv"
+_KEPT: Final = "return-sheet-kept-{}.csv"
 _STOP: Final = ("crew", "day", "stop", "core_id", "register", "street", "district", "task", "shade", "mix", "bags")
 
 
@@ -45,3 +48,35 @@ def return_register(returned: Returned) -> pd.DataFrame:
     return table.assign(**{name: table[name].astype(float).round(6).replace({-0.0: 0.0}) for name in numbers}).replace(
         {np.nan: None}
     )
+
+
+def keep_filled_in(folder: Path, draft: Path) -> None:
+    """Copy a return sheet that somebody has filled in out of a folder into the one that is to replace it."""
+    sheet = folder / RETURN_SHEET
+    if not sheet.is_file() or not _is_filled_in(sheet):
+        return
+    number = 1
+    while (folder / _KEPT.format(number)).exists():
+        number += 1
+    shutil.copy2(sheet, draft / _KEPT.format(number))
+
+
+def kept_sheets(folder: Path) -> list[str]:
+    """Return a notice for each return sheet that was kept in a folder."""
+    names = sorted(file.name for file in folder.glob(_KEPT.format("*")))
+    return [
+        f"{name}: somebody had filled in {RETURN_SHEET} in {folder} before it was written again; this is what it held. "
+        "Take it back with `kerfbook return`, and fill in a copy outside that folder."
+        for name in names
+    ]
+
+
+def _is_filled_in(sheet: Path) -> bool:
+    """Return whether a box of a return sheet holds anything, or the file is no longer as it was written."""
+    heads = {head for field in RETURN_FIELDS for head in (field.head, field.us_head)}
+    try:
+        boxes = pd.read_csv(sheet, usecols=lambda name: name in heads, dtype="str", keep_default_na=False)
+    except ValueError:
+        # another encoding, or rows that do not fit: a spreadsheet has saved it
+        return True
+    return len(boxes.columns) == 0 or bool(boxes.ne("").any(axis=None))

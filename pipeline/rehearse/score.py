@@ -104,7 +104,9 @@ def _blamed(
     is_there = np.isfinite(places).all(axis=1)
     at = old[innocent]
     # a row without a position is counted for the fault that is nearest in the register
-    nearest = np.abs(innocent[:, None] - rows[None, :]).argmin(axis=1) if len(innocent) else innocent
+    after = np.minimum(np.searchsorted(rows, innocent), len(rows) - 1)
+    before = np.maximum(after - 1, 0)
+    nearest = np.where(innocent - rows[before] <= rows[after] - innocent, before, after)
     known = np.isfinite(at).all(axis=1)
     if is_there.any() and known.any():
         nearest[known] = fault[is_there][KDTree(places[is_there]).query(at[known])[1]]

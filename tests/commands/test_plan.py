@@ -51,6 +51,15 @@ def test_the_same_settings_give_the_plan_and_the_orders_of_the_run_and_leave_it_
     assert _digests(run) == before
 
 
+def test_a_sheet_filled_in_beside_a_plan_is_kept_as_the_plan_is_written_again(town, tmp_path):
+    sheet = plan_again(town[1], town[0], out=tmp_path / "plan").folder / "return-sheet.csv"
+    filled = pd.read_csv(sheet, dtype=str, keep_default_na=False).assign(remarks="no access")
+    filled.to_csv(sheet, index=False)
+    again = plan_again(town[1], town[0], out=tmp_path / "plan").folder
+    assert set(pd.read_csv(again / "return-sheet-kept-1.csv", dtype=str)["remarks"]) == {"no access"}
+    assert pd.read_csv(again / "return-sheet.csv", dtype=str)["remarks"].isna().all()
+
+
 def test_the_programme_is_found_above_the_run(town, tmp_path):
     assert len(plan_again(town[1], out=tmp_path / "plan").plan.stops) == 3
 

@@ -7,6 +7,7 @@ import pytest
 
 from pipeline.commands.return_sheet import take_back
 from pipeline.errors import InputError, OutputError, SettingsError
+from pipeline.publish.return_sheet import kept_sheets
 from pipeline.run import run_programme
 
 
@@ -34,6 +35,29 @@ def test_the_run_writes_a_sheet_with_an_empty_box_for_each_field(month):
     assert {"HV-0", "HV-2", "HV-4"} <= set(sheet["core_id"])
     assert set(sheet["register"]) == {"cores"}
     assert (sheet[["bags_used", "water_used_l", "reinstated_at", "shade_used", "depth_found_mm"]] == "").all(axis=None)
+
+
+def test_a_sheet_filled_in_where_it_was_written_is_kept_as_the_run_is_written_again(month, tmp_path):
+    folder, _, run = month
+    town = tmp_path / "town"
+    shutil.copytree(folder, town)
+    sheet = town / run.folder.relative_to(folder) / "return-sheet.csv"
+    empty = sheet.read_bytes()
+    held = []
+    for filled in (empty.replace(b"\n", b"\n ", 1)[:-1] + b"!\n", b"saved;by;a;spreadsheet\n1;2;3;4\n"):
+        sheet.write_bytes(filled)
+        held.append(filled)
+        result = run_programme(town / "programme.toml", town / "out")
+        assert sheet.read_bytes() == empty
+        for number, kept in enumerate(held, start=1):
+            assert (result.folder / f"return-sheet-kept-{number}.csv").read_bytes() == kept
+    assert [notice.partition(":")[0] for notice in kept_sheets(result.folder)] == [
+        "return-sheet-kept-1.csv", "return-sheet-kept-2.csv"
+    ]  # fmt: skip
+    # one in which no box was filled in is no loss
+    sheet.write_bytes(empty.replace(b"\n", b"\r\n"))
+    run_programme(town / "programme.toml", town / "out")
+    assert not (result.folder / "return-sheet-kept-3.csv").exists()
 
 
 def test_the_next_audit_shows_returned_cores_as_back_with_their_bags(month, tmp_path):

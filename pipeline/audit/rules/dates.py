@@ -138,14 +138,18 @@ def date_in_future(cores: pd.DataFrame, context: AuditContext) -> Findings:
     )
 
 
-@rule("dates-out-of-order", needs_any=_EVENTS, at_least=2)
+@rule(
+    "dates-out-of-order",
+    needs_any=_EVENTS,
+    at_least=2,
+    shows=["reopened_after_min", "reopened_within_min"],
+)
 def dates_out_of_order(cores: pd.DataFrame) -> Findings:
     """A later step of the work is dated before an earlier one."""
     days = {name: days_of(cores[name]) for name in _EVENTS}
-    wrong = {(earlier, later): days[later] < days[earlier] for earlier, later in _ORDER}
-    pairs = found_items(
+    kinds = [
         ItemKind(
-            has,
+            days[later] < days[earlier],
             "{later:term} {later_date} is before {earlier:term} {earlier_date}",
             {
                 "later": LABELS[later],
@@ -155,13 +159,34 @@ def dates_out_of_order(cores: pd.DataFrame) -> Findings:
             },
             {"later_date": later, "earlier_date": earlier},
         )
-        for (earlier, later), has in wrong.items()
-    )
+        for earlier, later in _ORDER
+    ]
+    kinds.append(_reopened_first(cores, days))
     return find(
-        cores[pd.DataFrame(wrong).any(axis="columns")],
+        cores[pd.concat([kind.has for kind in kinds], axis="columns").any(axis="columns")],
         "Dates out of order: {pairs}.",
         "Correct the register.",
-        {"pairs": pairs},
+        {"pairs": found_items(kinds)},
+    )
+
+
+def _reopened_first(cores: pd.DataFrame, days: Mapping[str, pd.Series]) -> ItemKind:
+    """Return the cores whose road was reopened, by the times of one day, before they were reinstated."""
+    minutes = -cores["reopened_after_min"]
+    is_first = days["reopened_at"].eq(days["reinstated_at"]) & minutes.gt(cores["reopened_within_min"])
+    for name in ("reinstated_at", "reopened_at"):
+        # programs write midnight for a date alone
+        is_first &= cores[name].dt.tz_localize(None).ne(days[name])
+    return ItemKind(
+        is_first,
+        "{later:term} {later_date} is {minutes:minute} before {earlier:term}",
+        {
+            "later": LABELS["reopened_at"],
+            "later_date": days["reopened_at"],
+            "earlier": LABELS["reinstated_at"],
+            "minutes": minutes,
+        },
+        {"later_date": "reopened_at"},
     )
 
 

@@ -124,6 +124,26 @@ def test_each_pair_of_steps_has_its_order(cells, said):
     assert sentence("dates-out-of-order", cells) == f"Dates out of order: {said}. Correct the register."
 
 
+@pytest.mark.parametrize(
+    ("reinstated", "reopened", "minutes", "said"),
+    [
+        ("2026-09-12 14:30", "2026-09-12 13:45", -45, "Reopened 2026-09-12 is 45 minutes before Reinstated"),
+        ("2026-09-12 14:30", "2026-09-12 14:28", -2, "Reopened 2026-09-12 is 2 minutes before Reinstated"),
+        # both may be rounded to the minute
+        ("2026-09-12 14:30", "2026-09-12 14:29", -1, None),
+        ("2026-09-12 14:30", "2026-09-12 15:10", 40, None),
+        # no time of day, as a date is written, and as a spreadsheet writes a date
+        ("2026-09-12 14:30", "2026-09-12", None, None),
+        ("2026-09-12 14:30", "2026-09-12 00:00", -870, None),
+    ],
+)
+def test_a_road_is_not_reopened_before_its_core_is_reinstated(reinstated, reopened, minutes, said):
+    times = {"reinstated_at": reinstated, "reopened_at": reopened}
+    cells = times | {"reopened_after_min": minutes, "reopened_within_min": 1.0}
+    expected = said and f"Dates out of order: {said}. Correct the register."
+    assert sentence("dates-out-of-order", cells) == expected
+
+
 def test_a_plate_may_go_on_before_or_after_the_backfill():
     for plated, backfilled in (("2026-09-10", "2026-09-11"), ("2026-09-11", "2026-09-10")):
         assert sentence("dates-out-of-order", {"plated_on": plated, "backfilled_on": backfilled}) is None
