@@ -1,13 +1,15 @@
 """Inputs changed at random, many more of them: ``python -m tests.bench.bench_fuzz cells --cases 1000000``.
 
 ``cells``: made-up cells through every reader of cells. ``long``: one long cell of each part. ``intake``: a small town's
-inputs changed and read. ``runs``: the same, audited or checked whole. ``guided``: cells that a coverage-guided fuzzer
-finds (needs ``atheris``, which is no dependency of the tests). Each prints its seed with what is wrong; ``--seed`` begins
-there again.
+inputs changed and read. ``runs``: the same, audited or checked whole. ``sheets``: what crews send back, taken back into a
+run. ``records``: the record of a run changed, and every command that reads one. ``guided``: cells that a coverage-guided
+fuzzer finds (needs ``atheris``, which is no dependency of the tests). Each prints its seed with what is wrong; ``--seed``
+begins there again.
 """
 
 import argparse
 import faulthandler
+import shutil
 import sys
 import tempfile
 import time
@@ -18,8 +20,10 @@ from pathlib import Path
 import numpy as np
 
 from tests.fuzz.cells import check_cells, long_parts, made_up_cells, seconds_for_long_cell
+from tests.fuzz.changed_records import check_record
 from tests.fuzz.fuzzed_town import write_town
-from tests.fuzz.whole_runs import try_case, try_intake
+from tests.fuzz.returned_sheets import try_sheet
+from tests.fuzz.whole_runs import run_command, try_case, try_intake
 
 _CELLS_EACH = 2000
 _LONG = 20_000
@@ -29,7 +33,7 @@ _MOST_SECONDS = 2.0
 def main() -> None:
     """Try cases until as many, or as many seconds, have passed; end with code 1 if anything was wrong."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("what", choices=["cells", "long", "intake", "runs", "guided"])
+    parser.add_argument("what", choices=[*_TRIALS, "guided"])
     parser.add_argument("--cases", type=int, default=1000)
     parser.add_argument("--seconds", type=float, default=float("inf"))
     parser.add_argument("--seed", type=int, default=0)
@@ -85,6 +89,25 @@ def _runs(town: Path, folder: Path, seed: int) -> tuple[int, str]:
     return 1, f"{wrong} ({'; '.join(done)})" if wrong else ""
 
 
+def _run_of(town: Path) -> Path:
+    """Return the folder of a run of the sound town."""
+    runs = town.parent / "out"
+    if not runs.exists():
+        run_command("audit", town / "programme.toml", "--out", runs, "--quiet")
+    (record,) = runs.glob("*/*/run.json")
+    return record.parent
+
+
+def _sheets(town: Path, folder: Path, seed: int) -> tuple[int, str]:
+    return 1, try_sheet(_run_of(town), folder, np.random.default_rng(seed))[0]
+
+
+def _records(town: Path, folder: Path, seed: int) -> tuple[int, str]:
+    shutil.rmtree(folder, ignore_errors=True)
+    wrong, key = check_record(town / "programme.toml", _run_of(town), folder, seed)
+    return 1, f"{wrong} ({key})" if wrong else ""
+
+
 def _guided(cases: int, seed: int) -> None:
     """Let a fuzzer that sees which code its cells reach make up the cells."""
     import atheris  # noqa: PLC0415 - an extra
@@ -104,7 +127,7 @@ def _guided(cases: int, seed: int) -> None:
     atheris.Fuzz()
 
 
-_TRIALS = {"cells": _cells, "long": _long, "intake": _intake, "runs": _runs}
+_TRIALS = {"cells": _cells, "long": _long, "intake": _intake, "runs": _runs, "sheets": _sheets, "records": _records}
 
 if __name__ == "__main__":
     main()

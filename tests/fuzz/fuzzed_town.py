@@ -57,6 +57,8 @@ horizon = "28 day"
 iterations = 5
 [decisions]
 path = ["decisions.csv"]
+[returns]
+path = ["returns.csv"]
 [publish]
 outputs = []
 """
@@ -68,6 +70,8 @@ _SHEETS = {
         for n in range(ROWS)
     ),
     "stock.csv": "yard,item,packs\nDepot,grout dark,10\n",
+    "returns.csv": "core_id,register,crew,bags_used,water_used_l,reinstated_at,shade_used,remarks\n"
+    + "".join(f"C{n},,A,1.{n},5,2026-09-{10 + n:02} 10:20,dark,fine\n" for n in range(0, ROWS, 4)),
     "decisions.csv": "fingerprint,decision,reason,decided_by,decided_on,until\n0123456789abcdef,accepted,known,A,2026-09-01,2026-12-31\n",
 }
 LAYERS = ("roads", "surfaces", "districts", "works")
@@ -101,6 +105,46 @@ def write_town(folder):
     return folder
 
 
+def _chosen(rng, choices):
+    return choices[int(rng.integers(len(choices)))]
+
+
+def odd_lines(rng, text):
+    """Return the bytes of a text with some lines of it changed."""
+    lines = text.split(b"\n")
+    for _ in range(1 + int(rng.integers(4))):
+        at, other = (int(rng.integers(len(lines))) for _ in range(2))
+        line = lines[at]
+        cut = int(rng.integers(len(line) + 1))
+        lines[at : at + 1] = _chosen(rng, (
+            [line, line], [], [lines[other]], [line + b",more"], [line[:cut]], [line[:cut] + b'"' + line[cut:]], [b"", line],
+            [line[:cut] + b"\r" + line[cut:]], [line.replace(b",", b";")], [line[:cut] + b"\x00" + line[cut:]],
+            [line[:cut] + bytes([int(rng.integers(256))]) + line[cut:]], [line[:cut], line[cut:]], [line * 200],
+            [line[:cut] + b"\xc3" + line[cut:]], [b"Total,,,,", line], [line[:cut] + b"x" * 140_000 + line[cut:]],
+        ))  # fmt: skip
+    return _chosen(rng, (b"\n", b"\n", b"\n", b"\r\n", b"\r")).join(lines)
+
+
+def odd_bytes(rng, text):
+    """Return the bytes of a file with some of them changed."""
+    raw = bytearray(text)
+    for _ in range(1 + int(rng.integers(6))):
+        at, size = int(rng.integers(len(raw) + 1)), int(rng.integers(1, 200))
+        noise = rng.bytes(size)
+        how = int(rng.integers(5))
+        if how == 0:
+            raw[at : at + size] = noise
+        elif how == 1:
+            raw[at:at] = noise
+        elif how == 2:
+            del raw[at : at + size]
+        elif how == 3 and raw:
+            raw[min(at, len(raw) - 1)] ^= 1 << int(rng.integers(8))
+        elif rng.random() < 0.3:
+            del raw[at:]
+    return bytes(raw)
+
+
 class Fuzzed:
     """A copy of the town, changed by a generator of random numbers; ``rows``: of the register, None if not known."""
 
@@ -125,7 +169,7 @@ class Fuzzed:
             change()
 
     def _pick(self, choices):
-        return choices[int(self._rng.integers(len(choices)))]
+        return _chosen(self._rng, choices)
 
     def _read(self, name):
         return (self.folder / name).read_bytes()
@@ -150,18 +194,7 @@ class Fuzzed:
     def _lines(self):
         """Change lines of a sheet or of the programme."""
         name = self._pick((*_SHEETS, "cores.csv", "programme.toml"))
-        lines = self._read(name).split(b"\n")
-        for _ in range(1 + int(self._rng.integers(4))):
-            at, other = (int(self._rng.integers(len(lines))) for _ in range(2))
-            line = lines[at]
-            cut = int(self._rng.integers(len(line) + 1))
-            lines[at : at + 1] = self._pick((
-                [line, line], [], [lines[other]], [line + b",more"], [line[:cut]], [line[:cut] + b'"' + line[cut:]], [b"", line],
-                [line[:cut] + b"\r" + line[cut:]], [line.replace(b",", b";")], [line[:cut] + b"\x00" + line[cut:]],
-                [line[:cut] + bytes([int(self._rng.integers(256))]) + line[cut:]], [line[:cut], line[cut:]], [line * 200],
-                [line[:cut] + b"\xc3" + line[cut:]], [b"Total,,,,", line], [line[:cut] + b"x" * 140_000 + line[cut:]],
-            ))  # fmt: skip
-        (self.folder / name).write_bytes(self._pick((b"\n", b"\n", b"\n", b"\r\n", b"\r")).join(lines))
+        (self.folder / name).write_bytes(odd_lines(self._rng, self._read(name)))
         self.done.append(f"lines of {name}")
         self.rows = None if name == "cores.csv" else self.rows
 
@@ -231,22 +264,7 @@ class Fuzzed:
     def _bytes(self):
         """Change bytes of any input."""
         name = self._pick([file.name for file in sorted(self.folder.iterdir()) if file.is_file()])
-        raw = bytearray(self._read(name))
-        for _ in range(1 + int(self._rng.integers(6))):
-            at, size = int(self._rng.integers(len(raw) + 1)), int(self._rng.integers(1, 200))
-            noise = self._rng.bytes(size)
-            how = int(self._rng.integers(5))
-            if how == 0:
-                raw[at : at + size] = noise
-            elif how == 1:
-                raw[at:at] = noise
-            elif how == 2:
-                del raw[at : at + size]
-            elif how == 3 and raw:
-                raw[min(at, len(raw) - 1)] ^= 1 << int(self._rng.integers(8))
-            elif self._rng.random() < 0.3:
-                del raw[at:]
-        (self.folder / name).write_bytes(raw)
+        (self.folder / name).write_bytes(odd_bytes(self._rng, self._read(name)))
         self.done.append(f"bytes of {name}")
         self.rows = None if name in {"cores.csv", "programme.toml"} else self.rows
 
