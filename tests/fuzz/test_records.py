@@ -8,6 +8,7 @@ import pytest
 from tests.fuzz.changed_records import check_record
 from tests.fuzz.whole_runs import run_command
 
+
 @pytest.mark.parametrize("seed", range(12))
 def test_a_record_of_another_shape_is_refused_in_words_or_read(small_town, tmp_path, seed):
     programme, run = small_town
