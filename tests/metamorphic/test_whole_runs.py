@@ -1,8 +1,10 @@
 """The same cores, findings, orders and plan, however the files of a town are written."""
 
+import numpy as np
 import pandas as pd
 import pytest
 
+from tests.metamorphic.towns import FLIP, QUARTER, Move
 from tests.metamorphic.whole_runs import Guise, run, same_town, tables_of
 from tests.shared_runs import made_once
 
@@ -50,3 +52,24 @@ def test_reversed_segments_turn_sides_and_chainages_and_nothing_else(itself, tmp
     found = tables_of(run(tmp_path, Guise(is_reversed=True)))
     same_town(found, itself, but=("side", "chainage_m", "message"))
     assert found[0]["side"].map(_FLIPPED).fillna("").tolist() == itself[0]["side"].fillna("").tolist()
+
+
+def test_a_town_that_is_moved_is_the_same_town_elsewhere(itself, tmp_path):
+    found = tables_of(run(tmp_path, Guise(move=Move(np.eye(2), np.array([-40_000.0, 25_000.0])))))
+    same_town(found, itself, but=("lon", "lat"))
+
+
+@pytest.mark.parametrize("turned", [QUARTER, FLIP], ids=["turned", "mirrored"])
+def test_a_town_that_is_turned_or_mirrored_is_the_same_town_with_another_way_round_it(turned, itself, tmp_path):
+    move = Move(turned, np.array([5_000.0, 0.0]))
+    found = tables_of(run(tmp_path, Guise(move=move)))
+    same_town(found[:2], itself[:2], but=("lon", "lat", "side"))
+    sides = itself[0]["side"].map(_FLIPPED) if move.is_mirrored else itself[0]["side"]
+    assert found[0]["side"].fillna("").tolist() == sides.fillna("").tolist()
+    # the search for routes takes its points in another order: a round as good, and as much to buy
+    (ordered, plan), (ordered_itself, plan_itself) = found[2:], itself[2:]
+    assert sorted(plan["core_id"]) == sorted(plan_itself["core_id"])
+    assert (plan.groupby("day").size() == plan_itself.groupby("day").size()).all()
+    assert plan["travel_m"].sum() == pytest.approx(plan_itself["travel_m"].sum(), rel=0.02)
+    needed, needed_itself = (table.groupby("item")["needed"].sum() for table in (ordered, ordered_itself))
+    pd.testing.assert_series_equal(needed, needed_itself, rtol=1e-9)

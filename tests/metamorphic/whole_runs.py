@@ -10,6 +10,7 @@ import shapely
 
 from pipeline.results import RunResult
 from pipeline.run import run_programme
+from tests.metamorphic.towns import Move
 
 _AT = np.array([385_000.0, 6_670_000.0])
 _LINES = {
@@ -53,11 +54,15 @@ _WRITTEN = {
 }  # fmt: skip
 
 
+STAYS = Move(np.eye(2), np.zeros(2))
+
+
 @dataclasses.dataclass(frozen=True)
 class Guise:
     """How the files of the town are written; the defaults are the town itself.
 
     ``registers``: how many its rows are split into. ``unit``: of sizes. ``layers_crs``, ``cores_crs``: EPSG codes.
+    ``move``: where the town is moved to, turned or mirrored about its corner.
     """
 
     registers: int = 1
@@ -70,6 +75,12 @@ class Guise:
     has_far_district: bool = False
     names_in_capitals: bool = False
     run_crs: str = "EPSG:32635"
+    move: Move = STAYS
+
+    def place(self, shapes: object) -> np.ndarray:
+        """Return shapes where the town is; ``shapes``: as metres from its corner."""
+        at: np.ndarray = shapely.transform(self.move.of(np.asarray(shapes, dtype=object)), lambda xy: xy + _AT)
+        return at
 
 
 def run(folder: Path, guise: Guise, out: str | None = None) -> RunResult:
@@ -85,7 +96,7 @@ def run(folder: Path, guise: Guise, out: str | None = None) -> RunResult:
         cores.iloc[rows].to_csv(folder / path, index=False)
         units = f'diameter = "{guise.unit}", depth = "{guise.unit}", position_accuracy = "m"'
         parts.append(_REGISTER.format(path=path, name=f"R{at}", units=units, crs=guise.cores_crs))
-    for name, layer in (("roads", _roads(guise)), ("surfaces", _surfaces()), ("districts", _districts(guise))):
+    for name, layer in (("roads", _roads(guise)), ("surfaces", _surfaces(guise)), ("districts", _districts(guise))):
         order = rng.permutation(len(layer)) if guise.is_shuffled else np.arange(len(layer))
         layer.iloc[order].to_crs(guise.layers_crs).to_file(folder / f"{name}.gpkg")
     path = folder / "programme.toml"
@@ -102,7 +113,7 @@ def _cores(guise: Guise) -> pd.DataFrame:
     on = shapely.line_interpolate_point(line, rng.uniform(0, 1, count), normalized=True)
     xy = np.column_stack([shapely.get_x(on), shapely.get_y(on)]) + rng.normal(0, 2.5, (count, 2))
     xy[7] += 900
-    points = gpd.GeoSeries(shapely.points((_AT + xy).round(3)), crs=32635).to_crs(guise.cores_crs)
+    points = gpd.GeoSeries(guise.place(shapely.points(xy.round(3))), crs=32635).to_crs(guise.cores_crs)
     digits = 3 if points.crs.is_projected else 9
     x, y = points.x.round(digits).astype("str"), points.y.round(digits).astype("str")
     streets = rng.choice(["Mill Ln", "quay road", "Straße Nord", "Elsewhere", ""], count)
@@ -124,7 +135,7 @@ def _cores(guise: Guise) -> pd.DataFrame:
 
 
 def _roads(guise: Guise) -> gpd.GeoDataFrame:
-    ids, lines = [*_LINES], [_AT + np.array(corners, dtype=float) for corners in _LINES.values()]
+    ids, lines = [*_LINES], [np.array(corners, dtype=float) for corners in _LINES.values()]
     if guise.is_reversed:
         lines = [corners[::-1] for corners in lines]
     shapes: list[shapely.Geometry] = [shapely.LineString(corners) for corners in lines]
@@ -132,12 +143,12 @@ def _roads(guise: Guise) -> gpd.GeoDataFrame:
         # a part goes on where the one before it ends, and the reader joins them
         shapes = [shapely.MultiLineString([corners[:2], corners[1:]]) if len(corners) > 2 else shapely.LineString(corners) for corners in lines]  # fmt: skip
     table = {"seg": ids, "name": [_STREETS[at] for at in ids], "width": 7.0}
-    return gpd.GeoDataFrame(table, geometry=shapes, crs=32635)
+    return gpd.GeoDataFrame(table, geometry=guise.place(shapes), crs=32635)
 
 
-def _surfaces() -> gpd.GeoDataFrame:
+def _surfaces(guise: Guise) -> gpd.GeoDataFrame:
     boxes = [(-20, -8, 120, 8), (120, -8, 320, 12), (140, -80, 160, -8), (90, -4, 96, 3)]
-    shapes = [shapely.box(*(_AT + box[:2]), *(_AT + box[2:])) for box in boxes]
+    shapes = guise.place([shapely.box(*box) for box in boxes])
     return gpd.GeoDataFrame({"surface": ["asphalt", "concrete", "asphalt", "concrete"]}, geometry=shapes, crs=32635)
 
 
@@ -145,7 +156,7 @@ def _districts(guise: Guise) -> gpd.GeoDataFrame:
     boxes = {"East": (131, -90, 330, 90), "West": (-30, -90, 131, 90)}
     if guise.has_far_district:
         boxes["Far"] = (20_000, 20_000, 20_100, 20_100)
-    shapes = [shapely.box(*(_AT + box[:2]), *(_AT + box[2:])) for box in boxes.values()]
+    shapes = guise.place([shapely.box(*box) for box in boxes.values()])
     return gpd.GeoDataFrame({"name": [*boxes]}, geometry=shapes, crs=32635)
 
 
