@@ -78,17 +78,19 @@ def read_separately(
     with read.trying(programme):
         roads = read_layer(settings.roads, "roads", folder, announce)
         read.crs = run_crs(settings.programme.crs, *middle_of(roads), "programme.crs")
+    # roads that are nowhere on Earth say nothing of where anything else should be
+    there = roads if read.crs is not None else None
     for name in LAYERS:
         section = getattr(settings, name)
         if section is None or (name == "roads" and roads is None):
             continue
         with read.trying(programme):
             layer = roads if name == "roads" and roads else read_layer(section, name, folder, announce)
-            _take_layer(read, layer, roads, settings, catalogue)
+            _take_layer(read, layer, there, settings, catalogue)
     kerf_mm = catalogue.materials.geometry.kerf.value
     for register in settings.cores:
         with read.trying(programme):
-            extent, crs = (_EVERYWHERE, _own_crs(register)) if roads is None else (roads.extent, roads.crs)
+            extent, crs = (_EVERYWHERE, _own_crs(register)) if there is None else (there.extent, there.crs)
             parts = read_parts(
                 register, settings, folder, extent, crs, kerf_mm, announce, lambda: read.trying(programme)
             )

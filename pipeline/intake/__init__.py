@@ -145,11 +145,11 @@ def _read(settings: Settings, folder: Path, catalogue: Catalogue, told: Told, en
     refuse_unknown_items(settings.orders, catalogue.items)
     announce = numbered(told, _files_to_read(settings), "files")
     roads = read_layer(settings.roads, "roads", folder, announce)
+    # roads that are nowhere on Earth are told before cores are looked for beside them
+    crs = run_crs(settings.programme.crs, *middle_of(roads), "programme.crs")
+    stretch = refuse_stretch(crs, roads.extent, roads.crs, "programme.crs", roads.table.notices)
     kerf_mm = catalogue.materials.geometry.kerf.value
     register = read_registers(settings, folder, roads.extent, roads.crs, kerf_mm, announce, entries.frame)
-    lon, lat = middle_of(roads)
-    crs = run_crs(settings.programme.crs, lon, lat, "programme.crs")
-    stretch = refuse_stretch(crs, roads.extent, roads.crs, "programme.crs", roads.table.notices)
     zone, day_first = settings.programme.timezone, settings.day_first
     told("positions and copies of cores")
     returned = read_returns(settings.returns, folder, zone, day_first=day_first)

@@ -4,6 +4,7 @@ import hashlib
 import shutil
 from pathlib import Path
 
+import geopandas as gpd
 import pandas as pd
 import pytest
 import xlsxwriter
@@ -11,6 +12,7 @@ import xlsxwriter
 from pipeline.commands.check import check_inputs
 from pipeline.errors import InputError, SettingsError
 from pipeline.intake.layer_facts import LayerFacts
+from pipeline.run import run_programme
 from tests.small_town import write_town
 
 _DATA = Path(__file__).parents[2] / "sample_data"
@@ -177,3 +179,14 @@ def test_one_cause_in_all_files_of_a_register_is_one_error(town):
     found = [str(error) for error in check_inputs(town).errors if "'nr'" in str(error)]
     assert len(found) == 1
     assert found[0].startswith("feb-cores.csv, jan-cores.csv: ")
+
+
+def test_roads_that_are_nowhere_on_earth_are_the_one_error_and_nothing_is_looked_for_beside_them(town):
+    roads = gpd.read_file(town.parent / "roads.gpkg")
+    far = roads.to_crs(32617).translate(5e8, 5e8)
+    roads.set_geometry(far).to_file(town.parent / "roads.gpkg")
+    checked = check_inputs(town)
+    (error,) = checked.errors
+    assert str(error).startswith("programme.crs: the roads lie beyond what their CRS can hold.")
+    with pytest.raises(InputError, match="the roads lie beyond"):
+        run_programme(town)

@@ -6,6 +6,7 @@ from itertools import pairwise
 from pathlib import PurePath
 from typing import Any, Final
 
+import numpy as np
 import pandas as pd
 
 from pipeline.contracts import REGISTER_COLUMNS
@@ -189,7 +190,10 @@ def _aside_rows(facts: RegisterFacts, voice: Voice) -> list[dict[str, Any]]:
 
 
 def _layer(layer: LayerFacts, voice: Voice) -> dict[str, Any]:
-    west, south, east, north = (voice.words.number(side, _DEGREE_DIGITS) for side in layer.extent)
+    # what is nowhere on Earth extends from nowhere
+    west, south, east, north = (
+        voice.words.number(side, _DEGREE_DIGITS) if np.isfinite(side) else "–" for side in layer.extent
+    )
     columns = [
         voice.say("check.layer_column", name=name, column=voice.own(source), part=filled)
         for name, source, filled in layer.columns
