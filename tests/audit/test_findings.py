@@ -19,6 +19,7 @@ from pipeline.audit.findings import (
     found_items,
     state_of,
 )
+from pipeline.audit.for_authority import for_authority
 from pipeline.contracts import REGISTER_COLUMNS
 from pipeline.errors import ContractError
 
@@ -99,6 +100,18 @@ def test_values_and_lists_are_by_row_once_they_are_worded():
     (item,) = worded.lists["cells"]
     assert item.values["text"].to_dict() == {22: "b"}
     assert item.columns == {"text": "x"}
+
+
+def test_the_authority_reads_what_the_utility_must_do_and_its_own_words_for_what_is_listed():
+    listed = for_authority("{text} (set it)", "{text} (as it is)")
+    kind = ItemKind(pd.Series([True, False], [7, 3]), listed, {"text": pd.Series(["a", "b"], [7, 3])}, {})
+    remedy = pd.Series(["Settle it.", for_authority("Send it to them.", "You can wait for it.")], _CORES.index)
+    found = find(_CORES, "{depth_mm}: {cells}.", remedy, {"cells": found_items([kind])})
+    worded = found.worded(pd.Series("open", _CORES.index), pd.Series([1, 2], _CORES.index)).for_authority()
+    assert worded.templates["remedy"].to_dict() == {1: "The utility must settle it.", 2: "You can wait for it."}
+    assert worded.templates["fault"].tolist() == ["{depth_mm}: {cells}."] * 2
+    (item,) = worded.lists["cells"]
+    assert item.template == "{text} (as it is)"
 
 
 def test_a_kind_of_item_that_no_core_has_is_left_out():
