@@ -14,7 +14,7 @@ from pipeline.errors import InputError, SettingsError
 from pipeline.intake.reread import RawRegisters, read_raw_registers
 from pipeline.locate.reach import whole_reach_m
 from pipeline.publish.rehearsal.files import publish_rehearsal, refuse_folder
-from pipeline.rehearse.advice import lacking_accuracy, rank_remedies
+from pipeline.rehearse.advice import lacking_accuracy, narrower_limits, rank_remedies
 from pipeline.rehearse.draw import draw_batches, plantable
 from pipeline.rehearse.kinds import KINDS
 from pipeline.rehearse.planting import Planted, plant
@@ -126,12 +126,13 @@ def _rehearse(path: Path, ready: Prepared, raw: RawRegisters, clock: Clock, faul
         )
     # the facts of no core: there is something to put together where everything was found
     scene = _Scene(path, ready, raw, sheet, before, facts.head(0).assign(kind=pd.Series([], dtype="str")))
+    sizes = facts[["diameter_mm", "depth_mm"]]
     judged, missed = [], [scene.no_facts]
     for number, batch in enumerate(batches, start=1):
         clock.detail("audits with planted faults", number - 1, len(batches), "audits")
-        for found, facts in _audit_batch(scene, plant(sheet, batch, KINDS, rng)):
+        for found, unseen in _audit_batch(scene, plant(sheet, batch, KINDS, rng)):
             judged.append(found.assign(audit=number))
-            missed.append(facts)
+            missed.append(unseen)
     every = pd.concat(judged, ignore_index=True)
     lacks = {kind.name: [name for name in kind.spoils if name not in sheet.cells] for kind in KINDS}
     unfound = pd.concat(missed, ignore_index=True)
@@ -147,6 +148,7 @@ def _rehearse(path: Path, ready: Prepared, raw: RawRegisters, clock: Clock, faul
         kinds=by_kind(every, KINDS, lacks),
         sizes=tally_sizes(every, KINDS),
         remedies=rank_remedies(unfound, KINDS, ready.rules, ready.inputs.register.kept),
+        narrower=narrower_limits(unfound, KINDS, sizes, before.outcomes),
         accuracy_m=float(errors["accuracy_used_m"].median()),
         accuracy_from=str(errors["accuracy_from"].mode().get(0, "default")),
         inaccurate=lacking_accuracy(unfound, KINDS, limits),

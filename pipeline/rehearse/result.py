@@ -27,6 +27,7 @@ class Rehearsal:
     ``group``, ``has_size``, ``rules`` (joined by commas), ``lacks`` (register columns without which it cannot be
     planted, joined by commas), and the counts and interval of ``score.tally``, which is missing where none was planted.
     ``sizes``: by how far a slip moved the core. ``remedies``: what would let rules judge faults that were missed.
+    ``narrower``: plausible ranges that would find more of them.
     ``accuracy_m``, ``accuracy_from``: middle of the accuracies of the positions, missing where they were learnt, and
     where most of them are from. ``inaccurate``: slips of a position missed because of that.
     """
@@ -40,6 +41,7 @@ class Rehearsal:
     kinds: pd.DataFrame
     sizes: pd.DataFrame
     remedies: pd.DataFrame
+    narrower: pd.DataFrame
     accuracy_m: float
     accuracy_from: str
     inaccurate: int

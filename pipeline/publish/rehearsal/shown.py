@@ -123,6 +123,10 @@ def what_raises(found: Rehearsal, words: Words) -> list[str]:
     for row in found.remedies.to_dict("records"):
         rules = ", ".join(words.rule(slug) for slug in row["rules"].split(", "))
         lines.append(say("rehearse.record", input=row["input"], n=int(row["faults"]), rules=rules))
+    for row in found.narrower.to_dict("records"):
+        ends = {name: words.number(row[f"{name}_mm"]) for name in ("low", "high")}
+        held = words.number(row["cores"])
+        lines.append(say("rehearse.narrower", rule=words.rule(row["rule"]), n=int(row["faults"]), held=held, **ends))
     if found.inaccurate:
         lines.append(say("rehearse.better", n=found.inaccurate))
     lacking = _lacking(found)

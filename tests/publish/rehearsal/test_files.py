@@ -42,6 +42,7 @@ def _rehearsal(accuracy_m=5.0, name=_HOSTILE):
         settings=settings, as_of=dt.date(2026, 9, 30), seed=4, rows=1234, audits=2, faults=faults,
         kinds=by_kind(faults, KINDS, lacks), sizes=tally_sizes(faults, KINDS),
         remedies=pd.DataFrame({"input": ["street"], "faults": [7], "rules": ["street-differs"]}),
+        narrower=pd.DataFrame({"rule": ["depth-implausible"], "low_mm": [80.0], "high_mm": [1430.0], "faults": [3], "cores": [12]}),
         accuracy_m=accuracy_m, accuracy_from="programme", inaccurate=2,
     )  # fmt: skip
 
@@ -72,6 +73,10 @@ def test_what_would_raise_it_is_named():
     english = words_of("en")
     assert what_raises(_rehearsal(), english) == [
         "With street where it is missing, 7 of the missed faults could be checked by a rule: Street differs.",
+        (
+            "If the limits of Depth implausible were 80 and 1,430 mm, between which 99% of the sizes in these registers lie, "
+            "3 of the missed faults would be found. The rule would then also question 12 of the rows as they are."
+        ),
         (
             "State the accuracy of positions, or measure them better: 2 slips put their cores into other streets, and the "
             "positions were too uncertain to say so."

@@ -1,0 +1,54 @@
+"""Limits as narrow as a register's own sizes: which missed faults they would find, and which rows they would question."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from pipeline.audit.outcomes import FOUND
+from pipeline.rehearse.advice import narrower_limits
+from pipeline.rehearse.kinds import KINDS
+
+_EXCHANGED = "sizes-exchanged"
+
+
+def _register(diameters, depth=200.0):
+    cores = pd.DataFrame({"diameter_mm": diameters, "depth_mm": depth})
+    rules = ["diameter-implausible", "depth-implausible"]
+    return cores, pd.DataFrame(FOUND + 1, cores.index, rules)
+
+
+def _missed(diameter, depth, kind=_EXCHANGED):
+    return pd.DataFrame({"kind": [kind], "diameter_mm": [diameter], "depth_mm": [depth]})
+
+
+def test_sizes_that_no_row_has_would_be_found_by_limits_about_those_that_rows_have():
+    """Of 1,000 diameters from 300 to 600 mm the fifth least and greatest are the limits, in whole millimetres."""
+    cores, outcomes = _register(np.linspace(300.2, 599.9, 1000))
+    found = narrower_limits(_missed(200.0, 450.0), KINDS, cores, outcomes)
+    assert found.to_dict("records") == [
+        {"rule": "diameter-implausible", "low_mm": 301.0, "high_mm": 599.0, "faults": 1, "cores": 6},
+        {"rule": "depth-implausible", "low_mm": 200.0, "high_mm": 200.0, "faults": 1, "cores": 0},
+    ]
+
+
+def test_sizes_that_the_rule_questions_already_do_not_widen_the_limits():
+    cores, outcomes = _register([450.0] * 200 + [45.0] * 50)
+    assert narrower_limits(_missed(100.0, 200.0), KINDS, cores, outcomes).empty
+    outcomes.loc[200:, "diameter-implausible"] = FOUND
+    assert narrower_limits(_missed(100.0, 200.0), KINDS, cores, outcomes)["low_mm"].tolist() == [450.0]
+
+
+@pytest.mark.parametrize(
+    ("missed", "count"),
+    [
+        (_missed(450.0, 200.0), 1000),
+        # a kind that the rule does not know, and sizes that are lost
+        (_missed(200.0, 450.0, "street-of-another"), 1000),
+        (_missed(np.nan, np.nan), 1000),
+        # too few sizes to say what is out of the ordinary
+        (_missed(200.0, 450.0), 99),
+    ],
+)
+def test_nothing_is_proposed_that_would_find_nothing_or_rests_on_few_rows(missed, count):
+    cores, outcomes = _register([450.0] * count)
+    assert narrower_limits(missed, KINDS, cores, outcomes).empty
