@@ -1,8 +1,11 @@
 """The nine stages in order, and what a failure leaves behind; their contracts have a file of their own."""
 
 import datetime as dt
+import itertools
 import subprocess
 import sys
+import time
+from types import SimpleNamespace
 
 import pytest
 
@@ -105,6 +108,24 @@ def test_a_programme_without_a_day_is_audited_today_in_its_own_time_zone(layers)
     before = (dt.datetime.now(dt.UTC) + dt.timedelta(hours=14)).date()
     day = prepare(path, Clock(None, STAGES)).day
     assert day in {before, (dt.datetime.now(dt.UTC) + dt.timedelta(hours=14)).date()}
+
+
+def test_a_clock_that_jumps_changes_neither_the_day_of_a_run_nor_an_answer(layers, tmp_path, monkeypatch):
+    path = layers / "jumping.toml"
+    path.write_text(PROGRAMME.replace("as_of = 2026-09-30", "") + "[publish]\noutputs = []\n", encoding="utf-8")
+    told = run_programme(path, tmp_path / "told", as_of=dt.date(2026, 10, 5)).folder
+    # each look at the clock is 400 days after the one before, or a year earlier
+    jumps, back, began = itertools.count(), itertools.count(), time.time()
+    looks = SimpleNamespace(
+        now=lambda zone: dt.datetime(2026, 10, 5, 12, tzinfo=zone) + dt.timedelta(400 * next(jumps))
+    )
+    monkeypatch.setattr(run_module, "dt", SimpleNamespace(datetime=looks, date=dt.date))
+    monkeypatch.setattr(time, "time", lambda: began - 31_557_600 * next(back))
+    found = run_programme(path, tmp_path / "jumped").folder
+    assert found.name == told.name == "2026-10-05"
+    files = sorted(file.name for file in told.iterdir())
+    assert sorted(file.name for file in found.iterdir()) == files
+    assert all((found / name).read_bytes() == (told / name).read_bytes() for name in files if name != "run.json")
 
 
 def test_a_stage_that_fails_stops_the_run_and_leaves_nothing(programme, tmp_path, monkeypatch):
