@@ -1,6 +1,5 @@
 """The check of a handover pack: every file, every cell, every page, and who signed it."""
 
-import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,6 +20,7 @@ from pipeline.readback.pack_files import (
     too_large_together,
 )
 from pipeline.readback.packs import copy_of, open_pack, read_identity, read_sums, sha256_of
+from pipeline.scratch import scratch_folder
 from pipeline.visible_text import in_line
 
 __all__ = ["CheckedFile", "Verified", "verify"]
@@ -99,9 +99,8 @@ def verify(
             progress.stage(stage, STAGES.index(stage) + 1, len(STAGES))
 
     begin("files")
-    with open_pack(pack) as source, tempfile.TemporaryDirectory(prefix="kerfbook-") as copied:
-        # what is checked is a copy, which nobody can change meanwhile
-        folder = Path(copied)
+    # what is checked is a copy, which nobody can change meanwhile
+    with open_pack(pack) as source, scratch_folder(str(pack)) as folder:
         altered: list[str] = []
         found = _copies(source, folder, altered)
         altered += _altered(pack, folder, found, {problem.partition(":")[0] for problem in altered})

@@ -79,4 +79,4 @@ def _is_filled_in(sheet: Path) -> bool:
     except ValueError:
         # another encoding, or rows that do not fit: a spreadsheet has saved it
         return True
-    return len(boxes.columns) == 0 or bool(boxes.ne("").any(axis=None))
+    return len(boxes.columns) == 0 or bool((boxes != "").to_numpy().any())

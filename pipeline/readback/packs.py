@@ -6,7 +6,6 @@ import json
 import os
 import re
 import stat
-import tempfile
 import zipfile
 import zlib
 from collections.abc import Iterator
@@ -18,6 +17,7 @@ from pipeline.contracts import STATUSES
 from pipeline.errors import InputError
 from pipeline.readback.pack_entries import MOST_TEXT, NAME, WHAT_TO_DO, most_bytes, unpack_entries
 from pipeline.readback.pack_files import MANIFEST
+from pipeline.scratch import is_full, refuse_full, scratch_folder
 
 __all__ = [
     "copy_of",
@@ -59,13 +59,14 @@ def open_pack(path: Path) -> Iterator[Path]:
     if not is_file:
         how = _NO_PACK if (path.parent / _RUN).is_file() else WHAT_TO_DO
         raise InputError(f"{path}: no such file or folder. {how}")
-    with tempfile.TemporaryDirectory(prefix="kerfbook-") as unpacked:
+    with scratch_folder(str(path)) as unpacked:
         try:
             with zipfile.ZipFile(path) as pack:
-                unpack_entries(pack, path, Path(unpacked))
+                unpack_entries(pack, path, unpacked)
         except (OSError, ValueError, EOFError, zipfile.BadZipFile, zlib.error, RuntimeError) as error:
+            refuse_full(error, str(path))
             raise InputError(f"{path}: not a readable zip ({error}). {WHAT_TO_DO}") from error
-        yield Path(unpacked)
+        yield unpacked
 
 
 def copy_of(file: Path, target: Path) -> tuple[int, str]:
@@ -75,6 +76,8 @@ def copy_of(file: Path, target: Path) -> tuple[int, str]:
     ------
     InputError
         It is not a regular file (a link, folder, pipe or device), cannot be read, or is larger than any such file.
+    OSError
+        The disk of the copy is full.
     """
     most = most_bytes(file.name)
     size, digest = 0, hashlib.sha256()
@@ -91,6 +94,9 @@ def copy_of(file: Path, target: Path) -> tuple[int, str]:
                 digest.update(chunk)
                 copied.write(chunk)
     except OSError as error:
+        if is_full(error):
+            # nothing is wrong with the file
+            raise
         is_link = error.errno == errno.ELOOP
         why = "a link, expected a file" if is_link else f"cannot be read ({error.strerror})"
         raise InputError(f"{file.name}: {why}") from error

@@ -9,6 +9,7 @@ from pathlib import Path, PurePosixPath
 from typing import Final
 
 from pipeline.errors import InputError
+from pipeline.scratch import refuse_full
 
 __all__ = ["is_archive", "unpack"]
 
@@ -45,6 +46,7 @@ def unpack(path: Path, label: str, scratch: Path) -> Path:
                 with archive.open(member) as packed, target.open("wb") as file:
                     shutil.copyfileobj(packed, file, 1 << 20)
     except (zipfile.BadZipFile, zlib.error, lzma.LZMAError, EOFError, OSError, RuntimeError, ValueError) as error:
+        refuse_full(error, label)
         raise InputError(
             f"{label}: cannot be read as a zip archive ({error}). Zip the file again, or unpack it and give its path."
         ) from error
@@ -96,14 +98,13 @@ def _refuse_excess(members: list[zipfile.ZipInfo], label: str, scratch: Path) ->
     """Stop where the files unpack to more than honest data would, or to more than the disk has room for."""
     size = sum(member.file_size for member in members)
     packed = sum(member.compress_size for member in members)
-    gigabytes = size / 1e9
     if size > _SMALL_BYTES and size > _MOST_RATIO * packed:
         raise InputError(
-            f"{label}: {packed:,} bytes unpack to {gigabytes:,.1f} GB, far more than any map layer holds. Unpack it "
+            f"{label}: {packed:,} bytes unpack to {size / 1e9:,.1f} GB, far more than any map layer holds. Unpack it "
             "yourself if you trust it, and give the path of the file."
         )
     if size > shutil.disk_usage(scratch).free:
         raise InputError(
-            f"{label}: unpacks to {gigabytes:,.1f} GB, more than is free in {scratch.parent}. Free some space, or "
+            f"{label}: unpacks to {size:,} bytes, more than are free in {scratch.parent}. Free some space, or "
             "unpack it elsewhere and give the path of the file."
         )

@@ -11,6 +11,7 @@ from typing import Final
 from urllib.parse import quote
 
 from pipeline.errors import InputError
+from pipeline.scratch import refuse_full
 
 __all__ = ["refuse_endless_views", "refuse_links_in_database", "settled_copy"]
 
@@ -136,6 +137,7 @@ def settled_copy(path: Path, label: str, scratch: Path) -> Path:
         with closing(sqlite3.connect(copy)) as database:
             mode = database.execute("PRAGMA journal_mode = DELETE").fetchone()[0]
     except sqlite3.Error as error:
+        refuse_full(error, label)
         raise InputError(
             f"{label}: cannot be read as a map layer ({error}). Close it in the program that has it open, and run "
             "again."

@@ -1,7 +1,6 @@
 """Files read into raw tables: map layers of many formats, Parquet, and tables without geometry."""
 
 import re
-import tempfile
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -36,6 +35,7 @@ from pipeline.intake.files.staging import staged
 from pipeline.intake.files.tables import RawTable, select_rows
 from pipeline.intake.files.workbooks import read_sheet
 from pipeline.programme.settings import Cores, Layer
+from pipeline.scratch import scratch_folder
 from pipeline.wording import counted
 
 __all__ = ["layers_of", "read_raw"]
@@ -167,8 +167,7 @@ def _refuse_empty(table: RawTable, section: Layer, name: str) -> None:
 
 def _read_layer(path: Path, label: str, section: Layer, name: str, wanted: list[str] | None) -> RawTable:
     """Read one layer of a map file with GDAL."""
-    with tempfile.TemporaryDirectory(prefix="kerfbook-") as folder:
-        scratch = Path(folder)
+    with scratch_folder(label) as scratch:
         opened = staged(path, label, scratch)
         notices: list[str] = []
         try:

@@ -4,7 +4,6 @@ Which addresses may be opened is asked where a path becomes a file, many calls b
 set for a block of code, and no connection is made outside such a block.
 """
 
-import errno
 import re
 import shutil
 import tempfile
@@ -23,6 +22,7 @@ from pipeline.intake.files.object_stores import matching_objects, open_object, p
 from pipeline.intake.files.transfer import LostError, NotThereError, Stream
 from pipeline.intake.files.web import open_web
 from pipeline.programme.addresses import Address
+from pipeline.scratch import is_full
 
 __all__ = ["Remote", "local_copy", "matching_addresses", "may_connect", "remote_inputs"]
 
@@ -32,7 +32,6 @@ _WAIT_S: Final = 1.0
 _LEAST_BYTES: Final = 1 << 16
 _WITHIN_S: Final = 60.0
 _MB: Final = 1_000_000
-_FULL: Final = (errno.ENOSPC, errno.EDQUOT)
 _LONGEST_NAME: Final = 100
 _LONGEST_ENDING: Final = 10
 # the files beside one that are read with it: those that it cannot do without, and others
@@ -229,7 +228,7 @@ def _write(stream: Stream, file: Path, address: Address, told: Told) -> None:
 
 def _no_room(address: Address, error: OSError | None = None) -> InputError:
     place = tempfile.gettempdir()
-    if error is not None and error.errno not in _FULL:
+    if error is not None and not is_full(error):
         return InputError(
             f"{address}: cannot be kept in {place} while it is read ({error.strerror}). Name another folder in TMPDIR."
         )
