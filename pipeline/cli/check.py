@@ -9,6 +9,7 @@ import click
 from pipeline.cli.group import ALLOW_REMOTE, PROGRAMME, commands
 from pipeline.cli.progress import progress_of
 from pipeline.cli.terminal import printer, say
+from pipeline.visible_text import in_line
 from pipeline.wording import counted
 
 if TYPE_CHECKING:
@@ -91,7 +92,7 @@ def _print_notices(console: "Console", notices: list[str]) -> None:
     if notices:
         console.print()
     for notice in notices[:_MOST_NOTICES]:
-        console.print(f"Note: {notice}")
+        console.print(f"Note: {in_line(notice)}")
     if len(notices) > _MOST_NOTICES:
         console.print(f"{counted(len(notices) - _MOST_NOTICES, 'more note')} on the page.")
 

@@ -180,3 +180,10 @@ def test_outputs_that_are_not_asked_for_are_named(demo, printed):
     few = demo.settings.publish.model_copy(update={"outputs": ["map.html", "report.html", "orders.xlsx", "cores.gpkg"]})
     text = printed(summary, replace(demo, settings=demo.settings.model_copy(update={"publish": few})))
     assert "Not asked for in [publish], and not in the folder: crew-sheets.html, days, handover, basis." in text
+
+
+def test_a_name_with_an_end_of_a_line_begins_no_line_of_ours(demo, capsys):
+    notice = "roads.gpkg: 2 classes of `class` are not known:\nOutputs: /elsewhere."
+    summary(replace(demo, inputs=replace(demo.inputs, notices=[notice])))
+    lines = capsys.readouterr().out.splitlines()
+    assert [line for line in lines if line.startswith("Outputs:")] == [f"Outputs: {demo.folder}"]
