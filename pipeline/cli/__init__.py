@@ -101,7 +101,7 @@ def _code_of_command() -> int:
 
 def _unforeseen(error: BaseException) -> int:
     is_memory = isinstance(error, MemoryError)
-    what = MORE_MEMORY if is_memory else report_defect(error)
+    what = MORE_MEMORY if is_memory else f"the command {report_defect(error)}"
     return _say(f"Error: {what} {said_when_stopped()}", NO_MEMORY if is_memory else DEFECT)
 
 

@@ -81,5 +81,5 @@ def report_defect(error: BaseException) -> str:
             file.write_text(without_credentials("\n".join(lines)), encoding="utf-8", errors="replace")
         except OSError:
             continue
-        return f"ended by a fault of Kerfbook ({what}). Report it, and send the file {file}."
-    return f"ended by a fault of Kerfbook ({what}). Report it."
+        return f"was ended by a fault of Kerfbook ({what}). Report it, and send the file {file}."
+    return f"was ended by a fault of Kerfbook ({what}). Report it."

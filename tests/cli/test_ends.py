@@ -89,11 +89,11 @@ def test_streams_that_are_closed_take_no_file_s_place(tmp_path):
         (
             "TypeError('odd [/x] \\x1b[31m')",
             70,
-            r"Error: ended by a fault of Kerfbook \(TypeError: odd \[/x\] <U\+001B>\[31m\)\.",
+            r"Error: the command was ended by a fault of Kerfbook \(TypeError: odd \[/x\] <U\+001B>\[31m\)\.",
         ),
-        ("RecursionError()", 70, "ended by a fault of Kerfbook"),
+        ("RecursionError()", 70, "was ended by a fault of Kerfbook"),
         ("MemoryError()", 71, "Error: there is not enough memory. Close other programs"),
-        ("OSError(5, 'Input/output error', 'layer.gpkg')", 70, "ended by a fault of Kerfbook"),
+        ("OSError(5, 'Input/output error', 'layer.gpkg')", 70, "was ended by a fault of Kerfbook"),
     ],
 )
 def test_what_nobody_foresaw_ends_with_a_code_of_its_own_a_sentence_and_a_file(tmp_path, error, code, words):
@@ -135,7 +135,7 @@ def test_a_fault_is_told_where_no_file_can_be_written(tmp_path):
     )
     assert done.returncode == 70, done.stderr
     last = done.stderr.splitlines()[-1]
-    assert last == "Error: ended by a fault of Kerfbook (TypeError: x). Report it. No outputs were written."
+    assert last == "Error: the command was ended by a fault of Kerfbook (TypeError: x). Report it. No outputs were written."
 
 
 @pytest.mark.parametrize("stop", [signal.SIGTERM, signal.SIGHUP, signal.SIGINT])

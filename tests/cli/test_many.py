@@ -115,7 +115,7 @@ def test_a_fault_of_the_program_is_told_with_a_file_and_stops_no_other(towns, en
     (report,) = towns.glob("kerfbook-fault-*.txt")
     assert "Traceback" in report.read_text("utf-8")
     assert (
-        f"{towns / 'Egg.toml'}: ended by a fault of Kerfbook (KeyError: 'depth'). Report it, and send the file {report}."
+        f"{towns / 'Egg.toml'}: was ended by a fault of Kerfbook (KeyError: 'depth'). Report it, and send the file {report}."
         in done.stderr
     )
     assert "2 of 3 programmes audited." in done.stdout
