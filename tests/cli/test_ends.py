@@ -91,9 +91,9 @@ def test_streams_that_are_closed_take_no_file_s_place(tmp_path):
             70,
             r"Error: the command was ended by a fault of Kerfbook \(TypeError: odd \[/x\] <U\+001B>\[31m\)\.",
         ),
-        ("RecursionError()", 70, "was ended by a fault of Kerfbook"),
+        ("RecursionError()", 70, "the command was ended by a fault of Kerfbook"),
         ("MemoryError()", 71, "Error: there is not enough memory. Close other programs"),
-        ("OSError(5, 'Input/output error', 'layer.gpkg')", 70, "was ended by a fault of Kerfbook"),
+        ("OSError(5, 'Input/output error', 'layer.gpkg')", 70, "the command was ended by a fault of Kerfbook"),
     ],
 )
 def test_what_nobody_foresaw_ends_with_a_code_of_its_own_a_sentence_and_a_file(tmp_path, error, code, words):
