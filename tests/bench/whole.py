@@ -19,7 +19,12 @@ from pathlib import Path
 from statistics import median
 from typing import Any
 
-SIZES = {"10k": (10_000, 20_000, 20_000), "100k": (100_000, 200_000, 50_000), "1M": (1_000_000, 1_000_000, 100_000)}
+SIZES = {
+    "10k": (10_000, 20_000, 20_000),
+    "100k": (100_000, 200_000, 50_000),
+    "1M": (1_000_000, 1_000_000, 100_000),
+    "5M": (5_000_000, 5_000_000, 500_000),
+}
 _ROOT = Path(__file__).parents[2]
 _MOST_FOR_SCRIPT = 100_000
 _MAKE = "import sys; from pathlib import Path; from tests.bench.whole_town import make_town; make_town(Path(sys.argv[1]), *map(int, sys.argv[2:5]), sys.argv[5])"
