@@ -1,4 +1,4 @@
-"""The report and the comparison page in a browser: for everyone, on a phone, on paper.
+"""The report, the comparison page and a rehearsal in a browser: for everyone, on a phone, on paper.
 
 axe-core is the copy in the package axe-playwright-python.
 """
@@ -11,9 +11,11 @@ import pytest
 
 from pipeline.commands.compare import compare_runs
 from pipeline.locate.learning.fit import START
+from pipeline.publish.rehearsal.files import draw_rehearsal
 from pipeline.publish.report.report import draw_report
 from tests.browser.browser import open_page
 from tests.browser.town import HOSTILE
+from tests.publish.rehearsal.by_hand import rehearsal
 from tests.publish.report.outcomes import outcome, reading, reliability, with_learnt
 
 _AXE = (resources.files("axe_playwright_python") / "axe.min.js").read_text("utf-8")
@@ -31,6 +33,8 @@ def pages(demo_months, tmp_path_factory):
     cost = bought["packs_ordered"] * 1450.5
     orders = second.orders._replace(purchases=bought.assign(cost=cost, currency="CAD"))
     priced.write_text(draw_report(replace(second, orders=orders)), encoding="utf-8")
+    planted = tmp_path_factory.mktemp("rehearsal") / "rehearsal.html"
+    planted.write_text(draw_rehearsal(rehearsal()), encoding="utf-8")
     learnt = tmp_path_factory.mktemp("learnt") / "report.html"
     learnt.write_text(draw_report(_with_learnt(second)), encoding="utf-8")
     return {
@@ -38,6 +42,7 @@ def pages(demo_months, tmp_path_factory):
         "compare": compared / "compare.html",
         "priced": priced,
         "learnt": learnt,
+        "rehearsal": planted,
     }
 
 
@@ -92,7 +97,7 @@ def violations(page):
 
 
 # the report with learnt errors has every part of the one without, and more
-@pytest.mark.parametrize("name", ["compare", "learnt"])
+@pytest.mark.parametrize("name", ["compare", "learnt", "rehearsal"])
 def test_axe_finds_nothing(pages, name):
     with open_page(pages[name]) as page:
         for width in _WIDTHS:
@@ -101,7 +106,7 @@ def test_axe_finds_nothing(pages, name):
         assert page.complaints == []
 
 
-@pytest.mark.parametrize("name", ["report", "compare", "priced", "learnt"])
+@pytest.mark.parametrize("name", ["report", "compare", "priced", "learnt", "rehearsal"])
 def test_on_a_telephone_nothing_runs_out_of_the_side_and_letters_stay_legible(pages, name):
     with open_page(pages[name], 390, 800) as page:
         assert page.complaints == []

@@ -135,7 +135,10 @@ def test_a_fault_is_told_where_no_file_can_be_written(tmp_path):
     )
     assert done.returncode == 70, done.stderr
     last = done.stderr.splitlines()[-1]
-    assert last == "Error: the command was ended by a fault of Kerfbook (TypeError: x). Report it. No outputs were written."
+    assert (
+        last
+        == "Error: the command was ended by a fault of Kerfbook (TypeError: x). Report it. No outputs were written."
+    )
 
 
 @pytest.mark.parametrize("stop", [signal.SIGTERM, signal.SIGHUP, signal.SIGINT])

@@ -1,6 +1,7 @@
 import pandas as pd
 import pytest
 
+from pipeline.contracts import PLAN_TABLES, names_of
 from pipeline.plan.checker import CHECKS, faults_of
 from tests.plan.checker.good_plan import MONDAY, good_plan
 
@@ -11,6 +12,16 @@ def _found(tables, given):
 
 def test_a_plan_that_keeps_to_everything_has_no_faults():
     assert faults_of(*good_plan()).empty
+
+
+def test_faults_are_a_table_of_the_plan_with_what_was_found_in_words():
+    tables, given = good_plan()
+    tables.crews["carries_kg"] = 97.0
+    found = faults_of(tables, given)
+    assert [*found] == [*names_of(PLAN_TABLES["faults"])]
+    assert found.index.tolist() == [0]
+    assert found["fault"].tolist() == ["The load of 98 kg is more than the truck carries (97 kg)."]
+    assert (found.loc[0, "crew"], found.loc[0, "day"], found.loc[0, "check"]) == ("A", MONDAY, "load")
 
 
 def test_a_plan_without_stops_has_no_faults():

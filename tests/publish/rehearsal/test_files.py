@@ -1,6 +1,5 @@
 """The page and the tables of a rehearsal, made from counts written by hand."""
 
-import datetime as dt
 import html
 import re
 
@@ -8,48 +7,16 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.programme.settings import Settings
 from pipeline.publish.rehearsal.files import draw_rehearsal, publish_rehearsal
 from pipeline.publish.rehearsal.shown import other_rules, verdict, what_raises, without_faults
 from pipeline.publish.words import load_words, words_of
 from pipeline.rehearse.kinds import KINDS
-from pipeline.rehearse.result import Rehearsal, by_kind
-from pipeline.rehearse.score import tally_sizes
-
-_HOSTILE = '=1+1<script>alert(1)</script>"\x1b[2J'
-
-
-def _faults():
-    """20 slips of 12 m, of which 5 are found, 10 of 2 km, all found; 6 ids with letters that nobody finds."""
-    kinds = ["digits-exchanged-x"] * 30 + ["letter-in-id"] * 6
-    outcomes = ["found"] * 5 + ["missed"] * 14 + ["noticed"] + ["found"] * 10 + ["missed"] * 6
-    moved = [12.0] * 20 + [2000.0] * 10 + [0.0] * 6
-    return pd.DataFrame(
-        {
-            "row": range(1, 37), "core_id": _HOSTILE, "kind": kinds, "written": "1 \N{RIGHTWARDS ARROW} 2",
-            "outcome": outcomes, "found_by": "", "noticed_by": "", "moved_m": moved, "blamed": [3, *[0] * 35], "audit": 1,
-        }
-    )  # fmt: skip
-
-
-def _rehearsal(accuracy_m=5.0, name=_HOSTILE):
-    faults = _faults()
-    lacks = {kind.name: ["bags_used"] if "bags_used" in kind.spoils else [] for kind in KINDS}
-    settings = Settings.model_validate(
-        {"programme": {"name": name}, "cores": {"path": "cores.csv"}, "roads": {"path": "roads.gpkg"}}
-    )
-    return Rehearsal(
-        settings=settings, as_of=dt.date(2026, 9, 30), seed=4, rows=1234, audits=2, faults=faults,
-        kinds=by_kind(faults, KINDS, lacks), sizes=tally_sizes(faults, KINDS),
-        remedies=pd.DataFrame({"input": ["street"], "faults": [7], "rules": ["street-differs"]}),
-        narrower=pd.DataFrame({"rule": ["depth-implausible"], "low_mm": [80.0], "high_mm": [1430.0], "faults": [3], "cores": [12]}),
-        accuracy_m=accuracy_m, accuracy_from="programme", inaccurate=2,
-    )  # fmt: skip
+from tests.publish.rehearsal.by_hand import rehearsal
 
 
 def test_the_verdict_has_the_counts_and_the_exact_interval():
     """15 of 30 is 50 %, from 31.3 to 68.7 %, as tables of exact binomial limits print it."""
-    assert verdict(_rehearsal(), words_of("en")) == [
+    assert verdict(rehearsal(), words_of("en")) == [
         "Of 30 planted faults of kinds that a rule knows, 15 were found: 50.0% (95% interval 31.3% to 68.7%).",
         "1 more were noticed by a rule that looks for something else. 14 were missed.",
         (
@@ -66,12 +33,12 @@ def test_the_verdict_has_the_counts_and_the_exact_interval():
 
 
 def test_an_accuracy_that_was_learnt_is_said_to_be():
-    assert verdict(_rehearsal(np.nan), words_of("en"))[-1] == "Most errors of positions were learnt from the register."
+    assert verdict(rehearsal(np.nan), words_of("en"))[-1] == "Most errors of positions were learnt from the register."
 
 
 def test_what_would_raise_it_is_named():
     english = words_of("en")
-    assert what_raises(_rehearsal(), english) == [
+    assert what_raises(rehearsal(), english) == [
         "With street where it is missing, 7 of the missed faults could be checked by a rule: Street differs.",
         (
             "If the limits of Depth implausible were 80 and 1,430 mm, between which 99% of the sizes in these registers lie, "
@@ -83,7 +50,7 @@ def test_what_would_raise_it_is_named():
         ),
         "3 more kinds of fault need columns that these registers do not have: bags_used.",
     ]
-    lines = without_faults(_rehearsal(), english)
+    lines = without_faults(rehearsal(), english)
     assert lines[0] == (
         "Add a column for bags_used: without it, no rule can find ten times the bags; a tenth of the bags; a word in place "
         "of the bags."
@@ -94,7 +61,7 @@ def test_what_would_raise_it_is_named():
 
 
 def test_the_page_warns_and_holds_no_text_of_a_register_as_markup():
-    page = draw_rehearsal(_rehearsal())
+    page = draw_rehearsal(rehearsal())
     assert "They say nothing about how many faults it has" in page
     assert "<script" not in page
     assert "=1+1&lt;script&gt;" in page
@@ -107,7 +74,7 @@ def test_every_sentence_of_the_page_is_in_the_words_file():
         key: {form: f"⟦{text}⟧" for form, text in said.items()} if isinstance(said, dict) else f"⟦{said}⟧"
         for key, said in load_words().items()
     }
-    page = draw_rehearsal(_rehearsal(name="1"), words_of("en", marked | {"locale": "de"}))
+    page = draw_rehearsal(rehearsal(name="1"), words_of("en", marked | {"locale": "de"}))
     text = html.unescape(re.sub(r"<(style|title|bdi|code|time)\b.*?</\1>|<[^>]*>", " ", page, flags=re.DOTALL))
     while "⟦" in text:
         text = re.sub(r"⟦[^⟦⟧]*⟧", " ", text)
@@ -115,7 +82,7 @@ def test_every_sentence_of_the_page_is_in_the_words_file():
 
 
 def test_the_tables_are_safe_to_open_and_whole(tmp_path):
-    publish_rehearsal(_rehearsal(), tmp_path / "out")
+    publish_rehearsal(rehearsal(), tmp_path / "out")
     faults = pd.read_csv(tmp_path / "out" / "rehearsal_faults.csv")
     assert list(faults)[:4] == ["audit", "row", "core_id", "kind"]
     assert len(faults) == 36
@@ -133,4 +100,4 @@ def test_the_tables_are_safe_to_open_and_whole(tmp_path):
     )
     assert len(kinds) == len(KINDS)
     # another rehearsal into the same folder replaces it
-    publish_rehearsal(_rehearsal(), tmp_path / "out")
+    publish_rehearsal(rehearsal(), tmp_path / "out")
