@@ -155,6 +155,20 @@ def test_grout_that_waits_for_the_next_bag_is_as_old_as_its_first_pour():
     assert found["fault"].tolist() == ["Grout of mix 1 is 11.0 min old once the core is pressed."]
 
 
+def test_a_mix_of_one_core_may_take_as_long_as_its_core_needs():
+    tables, given = good_plan()
+    given.jobs.loc[13, "pour_min"] = 12.0
+    tables.mixes.loc[1, "span_min"] = 13.0
+    assert _found(tables, given) == set()
+
+
+@pytest.mark.parametrize(("off", "found"), [(5e-7, set()), (5e-6, {"times of the stops"})])
+def test_rounding_alone_is_no_fault_and_ten_times_as_much_is(off, found):
+    tables, given = good_plan()
+    tables.stops.loc[11, "arrival_min"] -= off
+    assert _found(tables, given) == found
+
+
 def test_a_mix_without_enough_bags_is_a_fault():
     tables, given = good_plan()
     given.jobs.loc[12, "net_bags"] = tables.stops.loc[12, "net_bags"] = 0.5
