@@ -27,6 +27,7 @@ from tests.fuzz.whole_runs import run_command, try_case, try_intake
 
 _CELLS_EACH = 2000
 _LONG = 20_000
+_SAID_EACH = 1000
 _MOST_SECONDS = 2.0
 
 
@@ -54,6 +55,8 @@ def main() -> None:
                 found[wrong[:100]] += 1
                 print(f"seed {seed}: {wrong}", flush=True)
             tried, seed = tried + count, seed + 1
+            if tried // _SAID_EACH > (tried - count) // _SAID_EACH:
+                print(f"{tried:,} cases", file=sys.stderr, flush=True)
     print(f"{tried:,} cases, seeds {given.seed} to {seed - 1}, {time.process_time() - worked:.0f} s of processor")
     for wrong, times in found.most_common():
         print(f"{times} x {wrong}")
