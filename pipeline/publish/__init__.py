@@ -111,8 +111,7 @@ def publish(result: RunResult, programme: Path, out: Path, told: Told, pdf: Pape
     """
     start = time.perf_counter()
     name, language, sha256 = result.settings.programme.name, result.settings.programme.language, fingerprint(programme)
-    target = run_folder(out, name, result.as_of)
-    _refuse_another(target, name)
+    _refuse_another(target := run_folder(out, name, result.as_of), name)
     # tables are in English, in which a run's findings already are
     translated = result if language == "en" else with_sentences(result, words_of(language))
     since = since_last(result)

@@ -11,6 +11,7 @@ from pipeline.audit.findings import LABELS, Findings, Item, ItemKind, find, foun
 from pipeline.audit.for_authority import for_authority
 from pipeline.audit.limits import Day, Days
 from pipeline.audit.registry import AuditContext, rule
+from pipeline.audit.written_ranges import Verdict, WrittenRange, below
 from pipeline.contracts import REGISTER_COLUMNS
 
 _DATES: Final = tuple(column.name for column in REGISTER_COLUMNS if column.kind == "instant")
@@ -161,33 +162,39 @@ def dates_out_of_order(cores: pd.DataFrame) -> Findings:
         )
         for earlier, later in _ORDER
     ]
-    kinds.append(_reopened_first(cores, days))
-    return find(
-        cores[pd.concat([kind.has for kind in kinds], axis="columns").any(axis="columns")],
+    reopened = _reopened_first(cores, days)
+    kinds.append(
+        ItemKind(
+            reopened.sure,
+            "{later:term} {later_date} is {minutes:minute} before {earlier:term}",
+            {
+                "later": LABELS["reopened_at"],
+                "later_date": days["reopened_at"],
+                "earlier": LABELS["reinstated_at"],
+                "minutes": -cores["reopened_after_min"],
+            },
+            {"later_date": "reopened_at"},
+        )
+    )
+    is_wrong = pd.concat([kind.has for kind in kinds], axis="columns").any(axis="columns")
+    findings = find(
+        cores[is_wrong],
         "Dates out of order: {pairs}.",
         "Correct the register.",
         {"pairs": found_items(kinds)},
     )
+    return Verdict(is_wrong, is_wrong | reopened.possible).on(findings)
 
 
-def _reopened_first(cores: pd.DataFrame, days: Mapping[str, pd.Series]) -> ItemKind:
-    """Return the cores whose road was reopened, by the times of one day, before they were reinstated."""
-    minutes = -cores["reopened_after_min"]
-    is_first = days["reopened_at"].eq(days["reinstated_at"]) & minutes.gt(cores["reopened_within_min"])
+def _reopened_first(cores: pd.DataFrame, days: Mapping[str, pd.Series]) -> Verdict:
+    """Return whether the roads of N cores were reopened, by the times of one day, before these were reinstated."""
+    # the minutes may be off by as much on either side
+    verdict = below(WrittenRange.of(cores["reopened_after_min"], 2 * cores["reopened_within_min"]), 0.0)
+    is_timed = days["reopened_at"].eq(days["reinstated_at"])
     for name in ("reinstated_at", "reopened_at"):
         # programs write midnight for a date alone
-        is_first &= cores[name].dt.tz_localize(None).ne(days[name])
-    return ItemKind(
-        is_first,
-        "{later:term} {later_date} is {minutes:minute} before {earlier:term}",
-        {
-            "later": LABELS["reopened_at"],
-            "later_date": days["reopened_at"],
-            "earlier": LABELS["reinstated_at"],
-            "minutes": minutes,
-        },
-        {"later_date": "reopened_at"},
-    )
+        is_timed &= cores[name].dt.tz_localize(None).ne(days[name])
+    return Verdict(verdict.sure & is_timed, verdict.possible & is_timed)
 
 
 @rule(
