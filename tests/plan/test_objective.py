@@ -21,6 +21,15 @@ def test_the_parts_of_the_objective_add_up_to_it() -> None:
     assert table["minutes"].iloc[:-1].sum() == table["minutes"].iloc[-1]
 
 
+def test_a_crew_day_counts_as_an_hour_a_bag_as_half_and_a_core_left_out_as_five() -> None:
+    table = objective_of(
+        np.empty((0, 3)), np.empty((0, 3), dtype=bool), np.empty(0), pd.DataFrame({"travel_min": [], "bags": []})
+    )
+    assert table.index.tolist() == list(range(len(table)))
+    weights = table.set_index("part")["weight"]
+    assert weights[["travel", "crew days", "bags to mix", "cores left out"]].tolist() == [1.0, 60.0, 30.0, 300.0]
+
+
 def test_lateness_on_the_first_day_possible_counts_the_days_that_are_closed() -> None:
     late = np.array([[20.0, 40.0, 60.0]])
     crew_days = pd.DataFrame({"travel_min": [0.0], "bags": [0.0]})

@@ -87,6 +87,7 @@ def test_the_tables_of_the_plan_agree(given: dict[str, Any]) -> None:
     assert by_day["bags"].sum().tolist() == days["bags"].tolist()
     assert by_day.size().tolist() == days["stops"].tolist()
     assert stops.groupby("mix")["bags"].sum().tolist() == mixes["bags"].tolist()
+    assert not stops["is_kept"].any()
     assert (days["end_min"] <= days["shift_end_min"]).all()
     assert days["wait_min"].between(0, days["work_min"]).all()
     assert np.allclose(days["end_min"], days["start_min"] + days["break_min"] + days["work_min"] + days["travel_min"])

@@ -132,3 +132,16 @@ def test_dropped_promises_are_counted_and_named_by_reason() -> None:
 def test_many_dropped_promises_are_named_in_part() -> None:
     dropped = pd.DataFrame({"core_id": [f"HV-{number:02}" for number in range(12)], "why": "x"})
     assert dropped_notices(dropped)[0].endswith('"HV-09" and 2 more.')
+
+
+def test_a_promise_at_a_core_without_an_id_is_dropped_among_the_others() -> None:
+    """Neither core has work left; the register has no id for the second."""
+    cores = pd.DataFrame({"core_id": ["HV-0", None]})
+    stops = pd.DataFrame({"crew": "A", "day": pd.Timestamp("2026-10-02"), "stop": [1, 2], "mix": [None, None]})
+    none = promises_of(
+        stops, cores, jobs().iloc[:0], np.ones((0, 3), dtype=bool), [team("A")], np.ones((1, 3), dtype=bool), DAYS
+    )
+    assert none.dropped["core_id"].tolist() == ["HV-0", ""]
+    (said,) = dropped_notices(none.dropped)
+    assert said.startswith("2 promised stops could not be kept")
+    assert said.endswith(': "", "HV-0".')

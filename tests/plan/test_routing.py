@@ -63,6 +63,11 @@ def test_a_visit_is_made_only_by_a_vehicle_that_may_and_on_the_cheapest_day() ->
     assert routes == [[0], [1]]
 
 
+def test_what_no_vehicle_may_visit_is_left_out_however_little_that_costs_and_however_far_it_is() -> None:
+    barred = problem([10.0, 400.0], shift=2000.0, prize=np.array([500.0, 1.0]), may=np.array([[True], [False]]))
+    assert solve_routes(barred, ITERATIONS, 1) == [[0]]
+
+
 def test_a_day_late_that_costs_less_than_a_crew_day_saves_the_day() -> None:
     late = np.array([[0.0, 0.0], [40.0, 0.0]])
     routes = solve_routes(problem([5.0, 5.0], vehicles=2, late=late), ITERATIONS, 1)
