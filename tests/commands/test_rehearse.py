@@ -189,3 +189,22 @@ def test_a_wrong_number_of_faults_is_refused(town, monkeypatch, capsys):
         cli.main()
     assert ended.value.code == 2
     assert "--faults" in capsys.readouterr().err
+
+
+def test_a_register_in_a_database_is_rehearsed_as_the_same_file_is_and_stays_as_it_was(tmp_path, database):
+    path = write_rehearsed_town(tmp_path)
+    as_file = rehearse_programme(path, faults=60, seed=3)[0]
+    cores = pd.read_csv(tmp_path / "cores.csv", dtype=str, keep_default_na=False)
+    texts = ", ".join(f'"{name}" text' for name in cores)
+    rows = ", ".join(str(tuple(row)) for row in cores.itertuples(index=False))
+    database.run(f"CREATE TABLE cores ({texts})", f"INSERT INTO cores VALUES {rows}")
+    before = database.rows("SELECT * FROM cores ORDER BY no")
+    (tmp_path / "cores.csv").unlink()
+    settings = path.read_text("utf-8").replace(
+        'path = "cores.csv"', f'path = "{database.address}"\n        table = "cores"\n        key = "no"'
+    )
+    path.write_text(settings, encoding="utf-8")
+    found = rehearse_programme(path, faults=60, seed=3)[0]
+    same = ["row", "core_id", "kind", "written", "outcome", "found_by"]
+    pd.testing.assert_frame_equal(found.faults[same], as_file.faults[same])
+    assert database.rows("SELECT * FROM cores ORDER BY no") == before
