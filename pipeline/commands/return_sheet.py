@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from pipeline.contracts import RETURN_FIELDS
 from pipeline.errors import InputError, OutputError, SettingsError
 from pipeline.intake.core_ids import pairs_by_id
 from pipeline.intake.returns import PROBLEM_COLUMNS, Returned, read_returns
@@ -80,6 +81,8 @@ def take_back(
     matched, lost = _in_run(returned.frame, read)
     problems = pd.concat([returned.problems, lost, _impossible(matched)], ignore_index=True)
     good = _without_impossible(matched)
+    # where no cell of a row can be used nothing came back
+    good = good[good[[field.column for field in RETURN_FIELDS]].notna().any(axis="columns")]
     with lay_files(path.parent) as draft:
         write_csv(return_register(Returned(good, returned.problems)), draft / path.name)
         if path.exists() and path.read_bytes() != (draft / path.name).read_bytes():
