@@ -2,13 +2,15 @@
 
 import codecs
 import re
+import shutil
 from collections import Counter
+from pathlib import Path
 from typing import Final
 
 from pipeline.errors import InputError, SettingsError
 from pipeline.wording import counted
 
-__all__ = ["as_utf8", "with_line_feeds"]
+__all__ = ["as_utf8", "in_utf8", "with_line_feeds"]
 
 _MAGIC: Final = {
     b"PK\x03\x04": "a zip archive or an .xlsx workbook",
@@ -32,13 +34,16 @@ _CONTROLS: Final = bytes([*range(9), *range(14, 32)])
 _WINDOWS_1252: Final = {0xDC00 + byte: bytes([byte]).decode("cp1252", errors="replace") for byte in range(128, 256)}
 _NOT_UTF8: Final = re.compile("[\udc80-\udcff]")
 _OTHER_THAN_ASCII: Final = re.compile("[^\x00-\x7f\udc80-\udcff]")
+# files beside a text with shapes, by which GDAL knows its types and its CRS
+_BESIDE: Final = (".csvt", ".prj")
 
 
-def as_utf8(raw: bytes, label: str, encoding: str | None, notices: list[str], section: str = "cores") -> bytes:
+def as_utf8(raw: bytes, label: str, encoding: str | None, notices: list[str], section: str | None = "cores") -> bytes:
     """Return a text in UTF-8, read in the encoding that is set or else found.
 
     What is not UTF-8 in a file that no setting describes is read as Windows-1252, letter by letter: a few such lines
-    in a file of UTF-8 spoil no other line, and no row is lost. ``section``: where its settings are, for errors.
+    in a file of UTF-8 spoil no other line, and no row is lost. ``section``: where its settings are, for errors; None
+    where it has none of an encoding.
 
     Raises
     ------
@@ -71,7 +76,28 @@ def as_utf8(raw: bytes, label: str, encoding: str | None, notices: list[str], se
     return text.replace(b"\x00", "\N{REPLACEMENT CHARACTER}".encode()) if controls else text
 
 
-def _decoded(raw: bytes, label: str, encoding: str, section: str) -> str:
+def in_utf8(path: Path, label: str, scratch: Path, notices: list[str]) -> Path:
+    """Return a text for a reader that takes bytes as they are: itself, or a copy in UTF-8 with what lies beside it.
+
+    Raises
+    ------
+    InputError
+        The file is not text.
+    """
+    raw = path.read_bytes()
+    text = as_utf8(raw, label, None, notices, section=None)
+    if text == raw:
+        return path
+    copy = scratch / "utf8" / path.name
+    copy.parent.mkdir()
+    copy.write_bytes(text)
+    for part in (path.with_suffix(end) for end in _BESIDE):
+        if part.is_file():
+            shutil.copyfile(part, copy.with_name(part.name))
+    return copy
+
+
+def _decoded(raw: bytes, label: str, encoding: str, section: str | None) -> str:
     """Return the text in the encoding that is set."""
     try:
         return raw.decode(encoding)
@@ -87,7 +113,7 @@ def _decoded(raw: bytes, label: str, encoding: str, section: str) -> str:
         ) from error
 
 
-def _repaired(raw: bytes, label: str, notices: list[str], section: str) -> str:
+def _repaired(raw: bytes, label: str, notices: list[str], section: str | None) -> str:
     """Return a text that is not UTF-8 throughout, and report where it is not."""
     text = raw.decode("utf-8", errors="surrogateescape")
     first = _NOT_UTF8.search(text)
@@ -100,7 +126,8 @@ def _repaired(raw: bytes, label: str, notices: list[str], section: str) -> str:
             f"{label}: line {line:,}{also} {verb} not UTF-8 like the rest; read as Windows-1252. Check the letters."
         )
     else:
-        notices.append(f"{label}: not UTF-8, read as Windows-1252. Set {section}.encoding if letters look wrong.")
+        how = "Save it as UTF-8" if section is None else f"Set {section}.encoding"
+        notices.append(f"{label}: not UTF-8, read as Windows-1252. {how} if letters look wrong.")
     return text.translate(_WINDOWS_1252)
 
 

@@ -10,6 +10,7 @@ import pandas as pd
 import pyarrow as pa
 from pyproj import CRS
 
+from pipeline.contracts.arrow_texts import texts_of
 from pipeline.errors import InputError
 from pipeline.intake.files.tables import RawTable, as_text, refuse_too_wide, unique_names
 
@@ -56,7 +57,9 @@ def raw_table(
 def _text_of(column: pd.Series, label: str) -> pd.Series:
     """Return a column as text; stop where it holds anything else."""
     try:
-        return as_text(column)
+        text = as_text(column)
+        # some readers hand on bytes as they lie in the file
+        texts_of(text).validate(full=True)
     except (pa.ArrowException, UnicodeError) as error:
         if label.lower().endswith((".shp", ".dbf", ".zip")):
             beside = "put a .cpg file with the name of its encoding, such as cp1250, beside the shapefile"
@@ -66,6 +69,7 @@ def _text_of(column: pd.Series, label: str) -> pd.Series:
             f"{label}: column {column.name!r} is not UTF-8 text ({first_sentence(error)}). Save it as UTF-8, or "
             f"{beside}."
         ) from error
+    return text
 
 
 def _refuse_grids_elsewhere(declared: CRS | None, label: str) -> None:

@@ -23,6 +23,7 @@ from pipeline.intake.files.checksums import sums_of_parts, unchanged
 from pipeline.intake.files.conditions import refuse_statement
 from pipeline.intake.files.delimited import read_csv
 from pipeline.intake.files.drivers import drivers_for, only_drivers
+from pipeline.intake.files.encodings import in_utf8
 from pipeline.intake.files.frames import first_sentence, raw_table
 from pipeline.intake.files.header_rows import wanted_of
 from pipeline.intake.files.nested_shapes import refuse_nested_in_geopackage
@@ -168,8 +169,9 @@ def _refuse_empty(table: RawTable, section: Layer, name: str) -> None:
 def _read_layer(path: Path, label: str, section: Layer, name: str, wanted: list[str] | None) -> RawTable:
     """Read one layer of a map file with GDAL."""
     with scratch_folder(label) as scratch:
-        opened = staged(path, label, scratch)
         notices: list[str] = []
+        opened = staged(path, label, scratch)
+        opened = in_utf8(opened, label, scratch, notices) if opened.suffix.lower() in _TEXT else opened
         try:
             with (
                 only_drivers(drivers_for(opened, label), scratch),

@@ -4,7 +4,7 @@ import pytest
 
 from pipeline.errors import InputError, SettingsError
 from pipeline.intake.files.layers import read_raw
-from pipeline.programme.settings import Cores
+from pipeline.programme.settings import Cores, Layer
 
 
 def _csv(tmp_path, data, **settings):
@@ -80,3 +80,21 @@ def test_a_carriage_return_inside_a_cell_makes_no_row_of_its_halves(tmp_path):
     # three fields on each side of the slip, where a row has five
     table = _csv(tmp_path, "id,a,b,c,d\n1,2,x\ry,4,5\n2,3,z,5,6\n3,4,z,6,7\n")
     assert table.frame["b"].tolist() == ["x y", "z", "z"]
+
+
+@pytest.mark.parametrize("encoding", ["cp1252", "utf-8-sig", "utf-16"])
+def test_a_table_or_layer_that_the_map_library_reads_may_have_any_encoding_too(tmp_path, encoding):
+    text = 'yard,item,"shape"\n"Dépôt – Nord",grout dark,"LINESTRING (0 0, 9 9)"\n'
+    (tmp_path / "stock.csv").write_bytes(text.encode(encoding))
+    (tmp_path / "stock.csvt").write_text('"String","String","WKT"\n', encoding="utf-8")
+    table = read_raw(Layer(path="stock.csv"), tmp_path, "roads", None)
+    assert table.frame["yard"].tolist() == ["Dépôt – Nord"]
+    assert table.geometry[0].wkt == "LINESTRING (0 0, 9 9)"
+    said = ["stock.csv: not UTF-8, read as Windows-1252. Save it as UTF-8 if letters look wrong."]
+    assert table.notices == (said if encoding == "cp1252" else [])
+
+
+def test_a_table_of_bytes_is_no_text(tmp_path):
+    (tmp_path / "stock.csv").write_bytes(b"yard,item\n" + bytes(range(32)) * 9)
+    with pytest.raises(InputError, match=r"^stock\.csv: this is a binary file, not text"):
+        read_raw(Layer(path="stock.csv"), tmp_path, "orders.stock", None)

@@ -228,3 +228,13 @@ def test_a_column_with_the_name_of_the_feature_ids_is_read_like_any_other(tmp_pa
 def test_the_ids_of_features_are_a_column_where_the_programme_names_it(roads):
     assert _read(roads, "roads.gpkg", columns={"segment_id": "fid"}).frame["fid"].tolist() == ["1", "2", "3"]
     assert "fid" not in _read(roads, "roads.gpkg").frame
+
+
+def test_text_of_a_layer_that_is_no_text_is_refused_with_its_column(roads):
+    with closing(sqlite3.connect(roads / "roads.gpkg")) as database, database:
+        # the triggers of the layer need functions that are not here
+        for (name,) in database.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall():
+            database.execute(f'DROP TRIGGER "{name}"')
+        database.execute("UPDATE roads SET Name = CAST(x'44e9709474' AS TEXT) WHERE id = 'b'")
+    with pytest.raises(InputError, match=r"^roads\.gpkg: column 'Name' is not UTF-8 text"):
+        _read(roads, "roads.gpkg")
