@@ -18,6 +18,7 @@ from markupsafe import escape
 __all__ = ["BRACES", "listed_parts", "sentence_parts", "written_day", "written_number"]
 
 BRACES: Final = re.compile(r"\{(\w+)\}")
+_MOST_DIGITS: Final = 20
 _MARK: Final = re.compile("\x00(\\d+)\x00")
 
 
@@ -27,7 +28,11 @@ def written_number(locale: Locale, kind: Literal["decimal", "percent"], plain: s
     pattern = (locale.decimal_formats if kind == "decimal" else locale.percent_formats)[None]
     own = copy.copy(pattern)
     own.frac_prec = decimals
-    return str(own.apply(Decimal(plain), locale))
+    number = Decimal(plain)
+    if number.is_finite() and number.adjusted() > _MOST_DIGITS:
+        # no page has room for it, and the library no digits
+        return f"{number:.5E}"
+    return str(own.apply(number, locale))
 
 
 @lru_cache(maxsize=16_384)

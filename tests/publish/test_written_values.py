@@ -26,6 +26,15 @@ def test_a_number_has_the_marks_of_its_locale_and_as_many_decimals_as_asked(plai
     assert written_number(_GERMAN, "decimal", plain, decimals) == german
 
 
+@pytest.mark.parametrize(
+    ("plain", "shown"),
+    [("1e+300", "1.00000E+300"), ("-123456789012345678901234", "-1.23457E+23"), ("123456789012345678901", "123,456,789,012,345,678,901"),
+     ("inf", "∞")],
+)  # fmt: skip
+def test_a_number_that_nobody_could_count_is_a_power_of_ten(plain, shown):
+    assert written_number(_BRITISH, "decimal", plain, (0, 6)) == shown
+
+
 def test_a_share_is_in_percent():
     assert written_number(_BRITISH, "percent", "0.875", (1, 1)) == "87.5%"
 
