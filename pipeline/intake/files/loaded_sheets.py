@@ -1,7 +1,6 @@
 """Sheets of a workbook loaded into memory, with their headers found."""
 
 import os
-import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -13,7 +12,13 @@ from python_calamine import CalamineError, CalamineSheet, CalamineWorkbook, Pass
 from pipeline.errors import InputError
 from pipeline.intake.files.header_rows import Head, Wanted, find_head
 from pipeline.intake.files.sheet_xml import SheetFacts, scan_sheet
-from pipeline.intake.files.workbook_limits import damaged, refuse_if_it_aborts, refuse_too_large, refuse_unusable
+from pipeline.intake.files.workbook_limits import (
+    DAMAGED,
+    damaged,
+    refuse_if_it_aborts,
+    refuse_too_large,
+    refuse_unusable,
+)
 
 __all__ = ["WITH_XML", "Sheet", "load_sheet", "opened_workbook"]
 
@@ -54,7 +59,7 @@ def opened_workbook(path: Path, label: str) -> Iterator[CalamineWorkbook]:
         raise InputError(
             f"{label}: the workbook is protected by a password. Save a copy without one, or export the sheet as CSV."
         ) from error
-    except (CalamineError, OSError, ValueError, IndexError, EOFError, zipfile.BadZipFile, NotImplementedError) as error:
+    except (CalamineError, IndexError, *DAMAGED) as error:
         raise damaged(label, error) from error
 
 

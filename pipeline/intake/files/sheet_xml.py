@@ -75,7 +75,7 @@ def scan_sheet(path: Path, number: int) -> SheetFacts | None:
 
     Raises
     ------
-    zipfile.BadZipFile, OSError, EOFError
+    zipfile.BadZipFile, zlib.error, OSError, EOFError
         The archive is damaged.
     """
     with zipfile.ZipFile(path) as archive:

@@ -1,9 +1,11 @@
 """What is checked of a workbook before it is opened: some would abort the process, others need their own answer."""
 
+import lzma
 import re
 import subprocess
 import sys
 import zipfile
+import zlib
 from pathlib import Path
 from typing import Final
 
@@ -11,8 +13,10 @@ from pipeline.errors import InputError
 from pipeline.intake.files.links import kind_of
 from pipeline.intake.files.sheet_xml import MOST_CELLS, SheetFacts
 
-__all__ = ["damaged", "refuse_if_it_aborts", "refuse_too_large", "refuse_unusable"]
+__all__ = ["DAMAGED", "damaged", "refuse_if_it_aborts", "refuse_too_large", "refuse_unusable"]
 
+# what reading a damaged archive ends with, by how its parts are packed
+DAMAGED: Final = (zipfile.BadZipFile, zlib.error, lzma.LZMAError, OSError, EOFError, NotImplementedError, ValueError)
 _MOST_BYTES: Final = 4 << 30
 _OLD_WORKBOOK: Final = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _ENCRYPTED: Final = "EncryptedPackage".encode("utf-16-le")
@@ -59,7 +63,7 @@ def refuse_unusable(path: Path, label: str) -> None:
                 "META-INF/manifest.xml" in archive.NameToInfo
                 and b"encryption-data" in archive.read("META-INF/manifest.xml")
             )
-    except (zipfile.BadZipFile, OSError, EOFError, NotImplementedError, RuntimeError, ValueError) as error:
+    except (RuntimeError, *DAMAGED) as error:
         raise damaged(label, error) from error
     if is_encrypted:
         raise _protected(label)

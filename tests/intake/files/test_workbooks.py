@@ -1,7 +1,9 @@
 """Workbooks: which sheet is the table, what is read of it, and what each unusable one is answered."""
 
 import datetime as dt
+import zipfile
 
+import pandas as pd
 import pytest
 import xlsxwriter
 
@@ -229,3 +231,18 @@ def test_a_time_that_no_clock_has_is_refused_or_kept_without_a_word_of_the_libra
     except InputError as error:
         assert "row 2: a number in the format of a date or a duration is out of range" in str(error)  # noqa: PT017 - either may be
     assert capfd.readouterr() == ("", "")
+
+
+def test_a_workbook_whose_sheet_does_not_unpack_is_damaged(tmp_path):
+    """A byte in the middle of the packed sheet was changed: its beginning, with the header, can still be read."""
+    frame = pd.DataFrame({"id": [f"C-{number * 7919 % 10_007}" for number in range(20_000)], "x": range(20_000)})
+    frame.to_excel(tmp_path / "cores.xlsx", index=False, engine="xlsxwriter")
+    raw = bytearray((tmp_path / "cores.xlsx").read_bytes())
+    with zipfile.ZipFile(tmp_path / "cores.xlsx") as archive:
+        part = archive.getinfo("xl/worksheets/sheet1.xml")
+    begin = part.header_offset + part.compress_size // 2
+    for at in range(begin, begin + 400, 7):
+        raw[at] ^= 0xFF
+    (tmp_path / "cores.xlsx").write_bytes(raw)
+    with pytest.raises(InputError, match=r"^cores\.xlsx: .*damaged"):
+        read_raw(Cores(path="cores.xlsx"), tmp_path, "cores", None)
