@@ -10,19 +10,15 @@ from typing import Any, Final
 
 import pandas as pd
 
-from pipeline.contracts import SEVERITIES, STATUSES
 from pipeline.errors import InputError
 from pipeline.intake.files.checksums import fingerprint
+from pipeline.readback.record_shape import COUNTS
 from pipeline.readback.runs import Run, read_run
 
 __all__ = ["NO_EARLIER", "Earlier", "KeptRuns", "find_kept_runs", "read_earlier"]
 
 # of what can be counted exactly
 _MOST: Final = 2**53
-_COUNTS: Final = {
-    "account": ("rows_read", *STATUSES, "unplaced"),
-    "findings_by_severity": SEVERITIES,
-}
 
 
 @dataclass(frozen=True)
@@ -149,7 +145,7 @@ def _record(path: Path) -> dict[str, Any] | str:
     except (ValueError, RecursionError):
         return "run.json is incomplete or damaged"
     try:
-        counts = [record[group][name] for group, names in _COUNTS.items() for name in names]
+        counts = [record[group][name] for group, names in COUNTS.items() for name in names]
         counts += [record["account"].get("cores", 0), record.get("orders", {}).get("bags_needed") or 0]
         is_of_folder = isinstance(record["programme"], str) and record["as_of"] == path.parent.name
     except (KeyError, TypeError, AttributeError):

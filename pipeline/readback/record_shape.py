@@ -3,13 +3,20 @@
 from typing import Any, Final
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, ValidationInfo, field_validator
 from pyproj import CRS
 from pyproj.exceptions import CRSError
 
+from pipeline.contracts import SEVERITIES, STATUSES
 from pipeline.programme.setting_errors import sentences
 
-__all__ = ["refuse_wrong_rules", "wrong_shape"]
+__all__ = ["COUNTS", "refuse_wrong_rules", "wrong_shape"]
+
+# the counts that a record has, by its entry
+COUNTS: Final = {
+    "account": ("rows_read", *STATUSES, "unplaced"),
+    "findings_by_severity": SEVERITIES,
+}
 
 # what every version that kept the working behind its answers wrote
 _WITH_BASIS: Final = ("crs", "programme_file", "units_of_bare_numbers")
@@ -121,6 +128,14 @@ class _Record(_Entries):
     versions: dict[str, str | None] = {}
     basis: _Basis | None = None
     corrected_cells: int = 0
+
+    @field_validator("account", "findings_by_severity")
+    @classmethod
+    def _has_its_counts(cls, counts: dict[str, int], entry: ValidationInfo) -> dict[str, int]:
+        lost = [name for name in COUNTS[str(entry.field_name)] if name not in counts]
+        if lost:
+            raise ValueError(f"expected a count of {lost[0]!r}")
+        return counts
 
     @field_validator("crs")
     @classmethod
