@@ -14,10 +14,12 @@ from pyproj.transformer import TransformerGroup
 from pipeline.errors import InputError, SettingsError
 
 __all__ = [
-    "Extent", "extent_of", "layer_crs", "name_of", "parse_crs", "refuse_stretch", "run_crs", "stretch_of", "to_crs",
-    "transformation_accuracy_m",
+    "FURTHEST", "Extent", "extent_of", "layer_crs", "name_of", "parse_crs", "refuse_stretch", "run_crs", "stretch_of",
+    "to_crs", "transformation_accuracy_m",
 ]  # fmt: skip
 
+# no coordinate on Earth is larger, be it in metres or in feet; sums of larger ones overflow
+FURTHEST: Final = 1e9
 # west, south, east, north, in the units of its CRS
 Extent = tuple[float, float, float, float]
 

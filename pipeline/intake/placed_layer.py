@@ -11,7 +11,7 @@ from pyproj import CRS, Transformer
 
 from pipeline.contracts import Column, no_text
 from pipeline.errors import InputError
-from pipeline.intake.crs import Extent, extent_of, layer_crs
+from pipeline.intake.crs import FURTHEST, Extent, extent_of, layer_crs
 from pipeline.intake.files.tables import RawTable
 from pipeline.intake.register import find_column
 from pipeline.programme.catalogue import Catalogue
@@ -25,8 +25,6 @@ __all__ = [
 
 # what messages call a geometry type
 _WORDS: Final = {"LineString": "line", "Polygon": "polygon"}
-# no coordinate on Earth is larger, be it in metres or in feet; sums of larger ones overflow
-_FURTHEST: Final = 1e9
 # an unknown word is listed by example: a layer of a million lines would fill the screen
 _MOST_EXAMPLES = 10
 
@@ -96,10 +94,10 @@ def _somewhere(table: RawTable, fits: npt.NDArray[np.bool_]) -> npt.NDArray[np.b
     points, shape = shapely.get_coordinates(table.geometry, return_index=True)
     on_earth = np.ones(len(fits), dtype=np.bool_)
     # a comparison with what is no number is false
-    on_earth[shape[~(np.abs(points) <= _FURTHEST).all(axis=1)]] = False
+    on_earth[shape[~(np.abs(points) <= FURTHEST).all(axis=1)]] = False
     lost = int((fits & ~on_earth).sum())
     if lost:
-        what = f"{counted(lost, 'feature')} with a coordinate that is no number, or beyond {_FURTHEST:,.0f}"
+        what = f"{counted(lost, 'feature')} with a coordinate that is no number, or beyond {FURTHEST:,.0f}"
         if not (fits & on_earth).any():
             raise InputError(f"{table.label}: {what}, and no other; expected places on Earth. Export the layer again.")
         table.notices.append(f"{table.label}: {what} ignored.")

@@ -11,7 +11,7 @@ from pyproj import CRS
 from pipeline.contracts import is_missing, no_text
 from pipeline.intake.cells.coordinates import Coordinates, read_column
 from pipeline.intake.cells.position_digits import written_steps
-from pipeline.intake.crs import Extent
+from pipeline.intake.crs import FURTHEST, Extent
 
 __all__ = ["Positions", "judge_positions", "near_extent", "paired", "points_of", "read_coordinates"]
 
@@ -127,8 +127,12 @@ def judge_positions(read: Positions, crs: CRS, roads: Extent) -> Positions:
     lost = elsewhere & (near(-x, y) | near(x, -y) | near(-x, -y) | near(-y, x) | near(y, -x) | near(-y, -x))
     projected = elsewhere & ~lost & ((np.abs(x) > 360) | (np.abs(y) > 360)) if is_degrees else np.zeros_like(good)
     beyond = elsewhere & ~lost & ~projected
-    # any number of metres is possible, except one that must be degrees
-    out = beyond & ((np.abs(x) > 180) | (np.abs(y) > 90) if is_degrees else (np.abs(x) <= 180) & (np.abs(y) <= 90))
+    if is_degrees:
+        out = beyond & ((np.abs(x) > 180) | (np.abs(y) > 90))
+    else:
+        # any number of metres on Earth is possible, except one that must be degrees
+        far = (np.abs(x) > FURTHEST) | (np.abs(y) > FURTHEST)
+        out = beyond & (far | (np.abs(x) <= 180) & (np.abs(y) <= 90))
 
     problem = read.problem.copy()
     for wrong, word in ((zero, "zero"), (lost, "sign lost"), (projected, "projected"), (out, "out of range")):

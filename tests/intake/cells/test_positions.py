@@ -87,6 +87,12 @@ def test_degrees_in_columns_of_metres_are_out_of_range():
     assert _judge("-82.2", "44.8", _METRES, (404000.0, 4960000.0, 406000.0, 4962000.0))[2] == "out of range"
 
 
+@pytest.mark.parametrize(("x", "y"), [("405000", "1e308"), ("-1e10", "4961000"), ("405000", "999999999999")])
+def test_no_place_on_earth_is_a_million_kilometres_off(x, y):
+    """A projection turns such a number into some degrees, and sums of it overflow."""
+    assert _judge(x, y, _METRES, (404000.0, 4960000.0, 406000.0, 4962000.0))[2] == "out of range"
+
+
 def test_points_of_a_layer_may_be_missing_empty_or_no_points():
     shapes = np.array(
         [shapely.Point(1, 2), None, shapely.Point(), shapely.LineString([(0, 0), (1, 1)]), shapely.MultiPoint([(3, 4)])]
