@@ -178,6 +178,8 @@ class Fuzzed:
         """Change cells of a sheet; its rows stay as many."""
         name = self._pick((*_SHEETS, "cores.csv", "cores.csv"))
         head, *lines = self._read(name).decode("utf-8", "replace").rstrip("\n").split("\n")
+        if not lines:
+            return
         rows = [line.split(",") for line in lines]
         whole = int(self._rng.integers(len(rows[0]))) if self._rng.random() < 0.3 else None
         for row in rows:
