@@ -154,18 +154,9 @@ class Fuzzed:
         self.rows: int | None = ROWS
         self.done: list[str] = []
         for _ in range(1 + int(self._rng.integers(2))):
-            change = self._pick(
-                (
-                    self._cells,
-                    self._cells,
-                    self._lines,
-                    self._layer,
-                    self._layer,
-                    self._settings,
-                    self._bytes,
-                    self._kind,
-                )
-            )
+            change = self._pick((
+                self._cells, self._cells, self._lines, self._layer, self._layer, self._settings, self._bytes, self._kind,
+            ))  # fmt: skip
             change()
 
     def _pick(self, choices):
