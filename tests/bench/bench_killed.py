@@ -42,7 +42,8 @@ finally:
 """
 
 
-def _content(run: Path) -> dict[str, bytes]:
+def content_of(run: Path) -> dict[str, bytes]:
+    """Return the files of a run with their bytes, but for what the run took."""
     files = {file.relative_to(run).as_posix(): file.read_bytes() for file in run.rglob("*") if file.is_file()}
     # what a run took is in it
     return {name: re.sub(rb'"stages": \[.*?\]', b"", text, flags=re.DOTALL) for name, text in files.items()}
@@ -67,7 +68,7 @@ def main() -> None:
     register = place / "cores.csv"
     register.write_text(register.read_text("utf-8").replace("HV-1", "HX-1"), encoding="utf-8")
     second = run_programme(programme, place / "second").folder
-    old, new = _content(first), _content(second)
+    old, new = content_of(first), content_of(second)
     name = first.relative_to(place / "first")
     shutil.copytree(place / "first", place / "count")
     steps = int(_audit(programme, place / "count", 10**9, given.stop)[1].split("steps ")[1].split()[0])
@@ -78,7 +79,7 @@ def main() -> None:
         out = place / f"case-{number}"
         shutil.copytree(place / "first", out)
         code, said = _audit(programme, out, step, given.stop)
-        there = _content(out / name)
+        there = content_of(out / name)
         which = "old" if there == old else "new" if there == new else "broken"
         if "Traceback" in said or code == 70:
             which += ", traceback"
@@ -88,7 +89,7 @@ def main() -> None:
         # the next audit puts right what is left, and writes the new run
         again, told = _audit(programme, out, 10**9, given.stop)
         beside = [entry.name for entry in (out / name).parent.iterdir() if entry.name != name.name]
-        if again or _content(out / name) != new or beside:
+        if again or content_of(out / name) != new or beside:
             found[again, "not put right"] += 1
             print(f"step {step}: after the next start: code {again}, beside it {beside}\n{told}")
         shutil.rmtree(out)

@@ -19,6 +19,7 @@ from pathlib import Path
 
 from pipeline.publish.held import held
 from pipeline.run import run_programme
+from tests.bench.bench_killed import content_of
 from tests.publish.replaced_at_each_step import NEW, OLD, content, lay, replace
 from tests.small_town import write_town
 
@@ -123,7 +124,7 @@ def _audits(folder: Path, given: argparse.Namespace) -> collections.Counter[str]
     first = run_programme(programme, folder / "first").folder
     register = folder / "cores.csv"
     register.write_text(register.read_text("utf-8").replace("HV-1", "HX-1"), encoding="utf-8")
-    old, new = _whole(first), _whole(run_programme(programme, folder / "second").folder)
+    old, new = content_of(first), content_of(run_programme(programme, folder / "second").folder)
     name = first.relative_to(folder / "first")
     out = folder / "case"
     command = [sys.executable, "-B", "-m", "pipeline", "audit", "--quiet", str(programme), "--out", str(out)]
@@ -139,11 +140,11 @@ def _audits(folder: Path, given: argparse.Namespace) -> collections.Counter[str]
     for call in _drawn(calls, given.cases, given.seed):
         begin()
         code, said = _stopped(command, call, given.stop)
-        there = _whole(out / name)
+        there = content_of(out / name)
         verdict = _verdict(code, said, given.stop, is_old=there == old, is_new=there == new)
         again = subprocess.run(command, capture_output=True, text=True, check=False, cwd=_ROOT)
         beside = [entry.name for entry in (out / name).parent.iterdir() if entry.name != name.name]
-        if again.returncode > 1 or _whole(out / name) != new or beside:
+        if again.returncode > 1 or content_of(out / name) != new or beside:
             verdict = f"wrong: not put right (code {again.returncode}, beside it {beside}): {again.stderr[-200:]!r}"
         _note(found, call, verdict)
     return found
@@ -161,12 +162,6 @@ def _drawn(calls: list[Call], most: int, seed: int) -> list[Call]:
         call for number in range(len(calls)) for several in by_name.values() for call in several[number : number + 1]
     ]
     return drawn[:most]
-
-
-def _whole(run: Path) -> dict[str, bytes]:
-    files = {file.relative_to(run).as_posix(): file.read_bytes() for file in run.rglob("*") if file.is_file()}
-    # what a run took is in it
-    return {name: re.sub(rb'"stages": \[.*?\]', b"", text, flags=re.DOTALL) for name, text in files.items()}
 
 
 def _note(found: collections.Counter[str], call: Call, verdict: str) -> None:
