@@ -14,6 +14,7 @@ import pyarrow as pa
 import shapely
 
 from pipeline.errors import InputError
+from pipeline.sqlite_steps import Steps
 
 __all__ = [
     "ID",
@@ -34,9 +35,8 @@ GEOMETRY: Final = "geom"
 ID: Final = "fid"
 OF_FORMAT: Final = (ID, GEOMETRY)
 _TABLES_OF_FORMAT: Final = ("gpkg_", "rtree_", "sqlite_")
-# 1000 steps of SQLite's machine each; a table of a million rows takes some hundred thousand of these
-_STEPS: Final = 1000
-_MOST_TURNS: Final = 20_000_000
+# of steps of SQLite's machine; a table of a million rows takes some hundred thousand of these
+_MOST_THOUSANDS: Final = 20_000_000
 _MOST_ROWS_AT_ONCE: Final = 20_000
 # bytes of one text or geometry, columns of a table, and depth of an expression
 _LIMITS: Final = {
@@ -70,8 +70,10 @@ def open_package(file: Path) -> Iterator[sqlite3.Connection]:
     ------
     InputError
         It is not a GeoPackage, is damaged, or takes more steps than any pack.
+    KeyboardInterrupt
+        The command is to stop.
     """
-    turns = iter(range(_MOST_TURNS))
+    steps = None
     try:
         address = f"{file.resolve().as_uri()}?mode=ro&immutable=1"
         with closing(sqlite3.connect(address, uri=True)) as database:
@@ -82,10 +84,11 @@ def open_package(file: Path) -> Iterator[sqlite3.Connection]:
             database.execute("PRAGMA cell_size_check = ON")
             # a check is an expression of the file's own
             database.execute("PRAGMA ignore_check_constraints = ON")
-            # a callback that returns anything but zero ends the statement
-            database.set_progress_handler(lambda: next(turns, None) is None, _STEPS)
+            steps = Steps(database, _MOST_THOUSANDS)
             yield database
     except (sqlite3.Error, UnicodeError, OverflowError, MemoryError) as error:
+        if steps is not None and steps.were_too_many(error):
+            raise InputError(f"{file}: takes more steps to read than any pack does. {_WHAT_TO_DO}") from error
         raise InputError(f"{file}: cannot be read ({error}). {_WHAT_TO_DO}") from error
 
 

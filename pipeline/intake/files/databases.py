@@ -3,15 +3,14 @@
 import re
 import shutil
 import sqlite3
-from collections.abc import Iterator
 from contextlib import closing
-from functools import partial
 from pathlib import Path
 from typing import Final
 from urllib.parse import quote
 
 from pipeline.errors import InputError
 from pipeline.scratch import refuse_full
+from pipeline.sqlite_steps import Steps
 
 __all__ = ["refuse_endless_views", "refuse_links_in_database", "settled_copy"]
 
@@ -27,9 +26,8 @@ _REACHING: Final = re.compile(
     r"blobfromfile|blobtofile|xb_loadxml|(?:import|export)(?:shp|dbf|dxf|wfs|xls|geojson|kml)\w*)\b",
     re.IGNORECASE,
 )
-# of 1000 steps of SQLite's machine each: a view of a million rows takes some ten thousand
-_STEPS: Final = 1000
-_MOST_TURNS: Final = 200_000
+# of steps of SQLite's machine: a view of a million rows takes some ten thousand
+_MOST_THOUSANDS: Final = 200_000
 _MOST_FUNCTIONS: Final = 50
 _ROWS_AT_ONCE: Final = 10_000
 _MOST_ROWS: Final = 10_000_000
@@ -75,8 +73,6 @@ def refuse_endless_views(path: Path, label: str) -> None:
     with closing(sqlite3.connect(f"file:{quote(str(path))}?mode=ro&immutable=1", uri=True)) as database:
         names = database.execute("SELECT name FROM sqlite_master WHERE type = 'view'").fetchall()
         for (name,) in names:
-            # a callback that returns anything but zero ends the statement
-            database.set_progress_handler(partial(_is_over, iter(range(_MOST_TURNS))), _STEPS)
             if not _ends(database, str(name)):
                 raise InputError(
                     f"{label}: the view {name!r} in it takes more steps or rows than a view of some million rows; "
@@ -84,13 +80,10 @@ def refuse_endless_views(path: Path, label: str) -> None:
                 )
 
 
-def _is_over(turns: Iterator[int]) -> bool:
-    return next(turns, None) is None
-
-
 def _ends(database: sqlite3.Connection, view: str) -> bool:
     """Return whether a view gives all its rows, or fails; functions that SQLite alone lacks give nothing."""
     quoted = view.replace('"', '""')
+    steps = Steps(database, _MOST_THOUSANDS)
     for _ in range(_MOST_FUNCTIONS):
         try:
             rows = database.execute(f'SELECT * FROM "{quoted}"')  # noqa: S608 - quoted
@@ -100,7 +93,7 @@ def _ends(database: sqlite3.Connection, view: str) -> bool:
             unknown = _UNKNOWN.search(str(error))
             if unknown is None:
                 # whatever else is wrong is said by whoever reads it
-                return getattr(error, "sqlite_errorcode", None) != sqlite3.SQLITE_INTERRUPT
+                return not steps.were_too_many(error)
             database.create_function(unknown[1], -1, lambda *_: None)
         else:
             return True

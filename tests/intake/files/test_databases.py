@@ -139,7 +139,7 @@ _ENDLESS = "WITH RECURSIVE r(n) AS (SELECT 1 UNION ALL SELECT n + 1 FROM r) "
     ],
 )
 def test_a_view_that_does_not_end_is_refused(tmp_path, monkeypatch, view, is_refused):
-    monkeypatch.setattr("pipeline.intake.files.databases._MOST_TURNS", 300)
+    monkeypatch.setattr("pipeline.intake.files.databases._MOST_THOUSANDS", 300)
     with closing(sqlite3.connect(tmp_path / "a.gpkg")) as database:
         database.execute("CREATE TABLE roads (name)")
         database.executemany("INSERT INTO roads VALUES (?)", [[str(number)] for number in range(40)])
