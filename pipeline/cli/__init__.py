@@ -82,7 +82,9 @@ def _code_of_command() -> int:
         is_closed = isinstance(done.__context__, BrokenPipeError)
         code = CLOSED if is_closed else int(getattr(done, "exit_code", None) or getattr(done, "code", None) or 0)
     except click.ClickException as error:
-        error.show()
+        # where it cannot be printed the code still tells
+        with suppress(OSError):
+            error.show()
         code = error.exit_code
     except KerfbookError as error:
         code = _say(f"Error: {error}", error.exit_code)

@@ -46,6 +46,13 @@ class Day(click.ParamType[dt.date]):
 class _Commands(click.Group):
     """The commands, of which none ends with code 1, which says that a core is flagged, because a pipe was closed."""
 
+    def make_context(self, *given: Any, **extra: Any) -> click.Context:  # noqa: ANN401 - as click declares it
+        """Read what was asked for, and print the help or version if it was; raise UnprintableError as ``invoke``."""
+        try:
+            return super().make_context(*given, **extra)
+        except OSError as error:
+            raise stream_error(error) or error from error
+
     def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401 - as click declares it
         """Run the command that is asked for; raise UnprintableError where nothing more can be printed."""
         try:

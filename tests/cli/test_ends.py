@@ -64,6 +64,42 @@ def test_a_reader_who_has_enough_does_not_make_it_look_as_if_a_core_is_flagged(t
     assert [*(tmp_path / "out").rglob("run.json")]
 
 
+@pytest.mark.parametrize(
+    ("words", "stream", "code"),
+    [
+        (["--help"], "stdout", 141),
+        (["--version"], "stdout", 141),
+        (["audit", "--help"], "stdout", 141),
+        (["audit", "--strict", "--no-such-option", "a.toml"], "stderr", 2),
+        (["no-such-command"], "stderr", 2),
+        (["audit", "no-such.toml"], "stderr", 2),
+    ],
+)
+def test_a_reader_who_has_enough_of_help_or_an_error_gets_no_code_of_flagged_cores(tmp_path, words, stream, code):
+    reading, writing = os.pipe()
+    os.close(reading)
+    done = _run(*words, cwd=tmp_path, **{stream: writing})
+    os.close(writing)
+    assert done.returncode == code
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="the system has no device that is always full")
+@pytest.mark.parametrize(
+    ("words", "stream", "code"),
+    [
+        (["--help"], "stdout", 4),
+        (["--version"], "stdout", 4),
+        (["no-such-command"], "stderr", 2),
+        (["audit"], "stderr", 2),
+    ],
+)
+def test_help_or_an_error_that_cannot_be_written_is_no_fault_of_the_program(tmp_path, words, stream, code):
+    with Path("/dev/full").open("w") as full:
+        done = _run(*words, cwd=tmp_path, **{stream: full})
+    assert done.returncode == code
+    assert [*tmp_path.iterdir()] == []
+
+
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="the system has no device that is always full")
 def test_output_that_cannot_be_written_is_told_and_the_run_is_there(tmp_path):
     with Path("/dev/full").open("w") as full:
