@@ -20,6 +20,9 @@ _MOST_BYTES: Final = 1 << 30
 # cells of all columns together, and digits of a number in an id: a million cores take 60 million
 _MOST_CELLS: Final = 300_000_000
 _MOST_DIGITS: Final = 400
+_MOST_DECIMALS: Final = 30
+# bytes of a whole number
+_MOST_PLANES: Final = 8
 _GZIP: Final = 31
 # of the byte that marks a core, the bits that hold its status
 _STATUS_BITS: Final = 3
@@ -58,11 +61,15 @@ class _Bundle:
             raise ValueError("the packed data is cut off, or too large")
         length = int.from_bytes(content[:4], "little")
         self.how: dict[str, dict[str, Any]] = json.loads(content[4 : 4 + length])["columns"]
+        if not isinstance(self.how, dict):
+            raise TypeError(f"columns: found {type(self.how).__name__}, expected an object")
         self.planes: dict[str, bytes] = {}
         at = 4 + length
         cells = sum(int(how["n"]) for how in self.how.values())
         if cells > _MOST_CELLS or any(int(how["n"]) < 0 for how in self.how.values()):
             raise ValueError(f"{cells:,} cells, more than any map has")
+        if any(not 0 <= how["planes"] <= _MOST_PLANES for how in self.how.values()):
+            raise ValueError("a column has more bytes to a cell than any map has")
         for name, how in self.how.items():
             size = int(how["n"]) * int(how["planes"])
             self.planes[name] = content[at : at + size]
@@ -107,6 +114,8 @@ class _Bundle:
         counted = self.ints(name)
         if "among" in how:
             counted = np.array([*how["among"], 0], dtype=np.int64)[counted]
+        if not 0 <= how["digits"] <= _MOST_DECIMALS:
+            raise ValueError(f"{how['digits']} decimal places, more than any number has")
         return np.where(counted == 0, np.nan, (counted - 1 + how["first"]) / 10.0 ** how["digits"])
 
 

@@ -2,9 +2,10 @@
 
 ``cells``: made-up cells through every reader of cells. ``long``: one long cell of each part. ``intake``: a small town's
 inputs changed and read. ``runs``: the same, audited or checked whole. ``sheets``: what crews send back, taken back into a
-run. ``records``: the record of a run changed, and every command that reads one. ``guided``: cells that a coverage-guided
-fuzzer finds (needs ``atheris``, which is no dependency of the tests). Each prints its seed with what is wrong; ``--seed``
-begins there again.
+run. ``records``: the record of a run changed, and every command that reads one. ``bytes``: tables, headers of
+layers and the columns of a map, spoiled byte by byte. ``maps``: the columns of a map with entries of another kind.
+``guided``: what a fuzzer that watches the code finds, for ``--of`` cells, tables, headers or map (needs ``atheris``, which
+is no dependency of the tests). Each prints its seed with what is wrong; ``--seed`` begins there again.
 """
 
 import argparse
@@ -15,13 +16,24 @@ import tempfile
 import time
 import warnings
 from collections import Counter
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import numpy as np
 
 from tests.fuzz.cells import check_cells, long_parts, made_up_cells, seconds_for_long_cell
+from tests.fuzz.changed_maps import example_map, try_map
 from tests.fuzz.changed_records import check_record
 from tests.fuzz.fuzzed_town import write_town
+from tests.fuzz.readers_of_bytes import (
+    HEADERS,
+    TABLES,
+    columns_of_a_map,
+    read_as_columns_of_a_map,
+    read_as_header,
+    read_as_table,
+    spoiled,
+)
 from tests.fuzz.returned_sheets import try_sheet
 from tests.fuzz.whole_runs import run_command, try_case, try_intake
 
@@ -38,10 +50,11 @@ def main() -> None:
     parser.add_argument("--cases", type=int, default=1000)
     parser.add_argument("--seconds", type=float, default=float("inf"))
     parser.add_argument("--seed", type=int, default=0)
+    parser.add_argument("--of", choices=["cells", *_READERS], default="cells")
     given = parser.parse_args()
     faulthandler.enable()
     if given.what == "guided":
-        _guided(given.cases, given.seed)
+        _guided(given.of, given.cases, given.seed)
         return
     found: Counter[str] = Counter()
     began, worked, tried, seed = time.monotonic(), time.process_time(), 0, given.seed
@@ -111,26 +124,64 @@ def _records(town: Path, folder: Path, seed: int) -> tuple[int, str]:
     return 1, f"{wrong} ({key})" if wrong else ""
 
 
-def _guided(cases: int, seed: int) -> None:
-    """Let a fuzzer that sees which code its cells reach make up the cells."""
+def _bytes(_town: Path, folder: Path, seed: int) -> tuple[int, str]:
+    read, examples = list(_READERS.values())[seed % len(_READERS)]
+    folder.mkdir(exist_ok=True)
+    raw = spoiled(examples[seed // len(_READERS) % len(examples)], np.random.default_rng(seed))
+    try:
+        read(folder, raw)
+    except Exception as error:  # noqa: BLE001 - any is what is looked for
+        return 1, f"{type(error).__name__}: {error} ({raw[:200]!r})"
+    return 1, ""
+
+
+def _maps(_town: Path, folder: Path, seed: int) -> tuple[int, str]:
+    folder.mkdir(exist_ok=True)
+    wrong, done = try_map(example_map(), folder / "map.html", np.random.default_rng(seed))
+    return 1, f"{wrong} ({done})" if wrong else ""
+
+
+def _guided(of: str, cases: int, seed: int) -> None:
+    """Let a fuzzer that sees which code its cases reach make them up."""
     import atheris  # noqa: PLC0415 - an extra
 
-    with atheris.instrument_imports(include=["pipeline.intake.cells"], enable_loader_override=False):
-        for name in [name for name in sys.modules if name.startswith(("pipeline.intake.cells", "tests.fuzz"))]:
+    parts = _INSTRUMENTED[of]
+    with atheris.instrument_imports(include=[*parts], enable_loader_override=False):
+        for name in [name for name in sys.modules if name.startswith((*parts, "tests.fuzz"))]:
             del sys.modules[name]
-        from tests.fuzz import cells as instrumented  # noqa: PLC0415 - only now with its hooks
+        from tests.fuzz import cells, readers_of_bytes  # noqa: PLC0415 - only now with its hooks
+
+    kept = Path(tempfile.mkdtemp(prefix="fuzz-"))
+    for number, example in enumerate(() if of == "cells" else _READERS[of][1]):
+        (kept / f"example-{number}").write_bytes(example)
 
     def one(raw: bytes) -> None:
-        number, *texts = raw.decode("utf-8", errors="replace").split("\n")
-        instrumented.check_cells(texts or [""], sum(map(ord, number)))
+        if of == "cells":
+            number, *texts = raw.decode("utf-8", errors="replace").split("\n")
+            cells.check_cells(texts or [""], sum(map(ord, number)))
+        else:
+            getattr(readers_of_bytes, _READERS[of][0].__name__)(kept, raw)
 
     # its hook for patterns hands them on in a form that Arrow does not take
-    kept = f"-artifact_prefix={tempfile.mkdtemp(prefix='fuzz-')}/"
-    atheris.Setup([sys.argv[0], f"-runs={cases}", f"-seed={seed + 1}", "-max_len=400", kept], one)
+    longest = 400 if of == "cells" else 4 * max(len(example) for example in _READERS[of][1])
+    given = [sys.argv[0], str(kept), f"-runs={cases}", f"-seed={seed + 1}", f"-max_len={longest}"]
+    atheris.Setup([*given, f"-artifact_prefix={tempfile.mkdtemp(prefix='fuzz-')}/"], one)
     atheris.Fuzz()
 
 
-_TRIALS = {"cells": _cells, "long": _long, "intake": _intake, "runs": _runs, "sheets": _sheets, "records": _records}
+_READERS: dict[str, tuple[Callable[[Path, bytes], None], Sequence[bytes]]] = {
+    "tables": (read_as_table, TABLES),
+    "headers": (read_as_header, HEADERS),
+    "map": (read_as_columns_of_a_map, (columns_of_a_map(),)),
+}
+_INSTRUMENTED = {
+    "cells": ("pipeline.intake.cells",),
+    "tables": ("pipeline.intake.files",),
+    "headers": ("pipeline.intake",),
+    "map": ("pipeline.readback.pack_map",),
+}
+_TRIALS = {"cells": _cells, "long": _long, "intake": _intake, "runs": _runs, "sheets": _sheets, "records": _records,
+           "bytes": _bytes, "maps": _maps}  # fmt: skip
 
 if __name__ == "__main__":
     main()

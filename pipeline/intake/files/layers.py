@@ -52,6 +52,7 @@ _UNREADABLE: Final = (
     ValueError,
     ShapelyError,
     pa.ArrowException,
+    UnboundLocalError,  # of pyogrio, where a CRS is written in bytes that are no text
 )
 # layers and columns that an error lists
 _MOST_LISTED: Final = 8
@@ -229,7 +230,8 @@ def _read_opened(path: Path, label: str, section: Layer, name: str, wanted: list
 def _unreadable(error: Exception, path: Path, label: str, section: Layer, name: str) -> InputError:
     """Return the error for a layer that GDAL cannot read."""
     hint = f" If it opens elsewhere, check {name}.where = {section.where!r}." if section.where else ""
-    why = _without_paths(first_sentence(error), path, label)
+    is_crs = isinstance(error, UnboundLocalError)
+    why = "its CRS is not text" if is_crs else _without_paths(first_sentence(error), path, label)
     if "onlinear" in why:
         return InputError(
             f"{label}: the layer has curves, which cannot be read. Save it with straight segments "
