@@ -3,11 +3,18 @@
 import numpy as np
 import pandas as pd
 import pytest
+from hypothesis import Phase, given, settings
+from hypothesis import strategies as st
 
 from tests.metamorphic.towns import FLIP, QUARTER, Move
 from tests.metamorphic.whole_runs import Guise, run, same_town, tables_of
 from tests.shared_runs import made_once
 
+_MOVES = st.tuples(*[st.integers(-50_000, 50_000)] * 2).map(lambda by: Move(np.eye(2), np.array(by, dtype=float)))
+_GUISES = st.builds(
+    Guise, registers=st.integers(1, 4), unit=st.sampled_from(["mm", "cm", "m"]), is_shuffled=st.booleans(),
+    is_cut=st.booleans(), has_far_district=st.booleans(), names_in_capitals=st.booleans(), move=_MOVES,
+)  # fmt: skip
 _FLIPPED = {"left": "right", "right": "left"}
 
 
@@ -35,6 +42,12 @@ def test_the_town_has_something_of_everything(itself):
 )
 def test_another_guise_is_the_same_town(guise, itself, tmp_path):
     same_town(tables_of(run(tmp_path, guise)), itself)
+
+
+@settings(max_examples=3, deadline=None, phases=[Phase.explicit, Phase.reuse, Phase.generate])
+@given(guise=_GUISES)
+def test_whatever_guises_are_put_together_it_is_the_same_town(itself, tmp_path_factory, guise):
+    same_town(tables_of(run(tmp_path_factory.mktemp("town"), guise)), itself, but=("lon", "lat"))
 
 
 def test_layers_and_cores_in_other_systems_of_coordinates_are_in_the_same_place(itself, tmp_path):
