@@ -2,9 +2,10 @@
 
 import ast
 import inspect
+import tokenize
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any, Final, Literal, TypeVar, cast, get_type_hints
+from typing import Any, Final, Literal, TypeVar, get_type_hints
 
 import numpy as np
 import pandas as pd
@@ -222,12 +223,18 @@ def rule(
 
 def _title(check: _Check) -> str:
     """Return the first line of a check's docstring, which ``python -OO`` leaves in the source alone."""
-    written = check.__doc__
-    if written is None:
-        # not ast.parse: from Python 3.14 it leaves out what the interpreter leaves out
-        tree = compile(inspect.getsource(check), check.__name__, "exec", ast.PyCF_ONLY_AST, optimize=0)
-        written = ast.get_docstring(cast("ast.FunctionDef", cast("ast.Module", tree).body[0]))
-    return (written or "").strip().split("\n", 1)[0]
+    written = _docstring(inspect.getsource(check)) if check.__doc__ is None else check.__doc__
+    return written.strip().split("\n", 1)[0]
+
+
+def _docstring(source: str) -> str:
+    """Return a function's docstring. From Python 3.14 on, a parser leaves it out where the interpreter does."""
+    tokens = tokenize.generate_tokens(iter(source.splitlines(keepends=True)).__next__)
+    for token in tokens:
+        if token.type == tokenize.INDENT:
+            first = next(tokens)
+            return str(ast.literal_eval(first.string)) if first.type == tokenize.STRING else ""
+    return ""
 
 
 def bind_rules(catalogue: Catalogue, where: str) -> list[BoundRule]:
