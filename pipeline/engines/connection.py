@@ -22,6 +22,9 @@ __all__ = ["cluster_of"]
 # how long the first connection may take, and the end of one
 _CONNECT_S: Final = 30.0
 _CLOSE_S: Final = 5.0
+# whose messages are not shown: what they mend by themselves is nothing that a reader has to act on, and what cannot be
+# mended is an error of ours
+_LOUD: Final = ("distributed", "tornado", "asyncio")
 # a worker that does not answer for so long is given up
 _SILENT_S: Final = 60
 
@@ -39,7 +42,7 @@ def cluster_of(wanted: Wanted) -> Iterator[Cluster]:
     """
     folder = scratch_in(wanted.scratch)
     try:
-        with _connected(wanted) as client:
+        with _silenced(), _connected(wanted) as client:
             _refuse_unusable_workers(client, folder, wanted)
             cluster = Cluster(client, folder, wanted.cores_each, wanted.scheduler)
             try:
@@ -48,6 +51,26 @@ def cluster_of(wanted: Wanted) -> Iterator[Cluster]:
                 cluster.close()
     finally:
         shutil.rmtree(folder, ignore_errors=True)
+
+
+@contextmanager
+def _silenced() -> Iterator[None]:
+    """Show nothing of what the libraries of the cluster log: a lost scheduler has them write tracebacks."""
+    known = {name: logging.getLogger(name) for name in (*_LOUD, *logging.root.manager.loggerDict)}
+    # loggers below, such as distributed.client, may have a level of their own
+    loud = [
+        logger
+        for name, logger in known.items()
+        if name in _LOUD or (name.partition(".")[0] in _LOUD and logger.level != logging.NOTSET)
+    ]
+    levels = [logger.level for logger in loud]
+    for logger in loud:
+        logger.setLevel(logging.CRITICAL + 1)
+    try:
+        yield
+    finally:
+        for logger, level in zip(loud, levels, strict=True):
+            logger.setLevel(level)
 
 
 @contextmanager
@@ -91,7 +114,7 @@ def _local_cluster(workers: int | None) -> LocalCluster:
         security=True,
         host="127.0.0.1",
         dashboard_address=None,
-        # what it mends by itself is nothing that a reader has to act on
+        # of its workers too
         silence_logs=logging.CRITICAL,
     )
 
