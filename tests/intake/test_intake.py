@@ -158,6 +158,20 @@ def test_a_layer_elsewhere_is_refused(town):
         _read(town, '[districts]\npath = "districts.parquet"\n')
 
 
+def test_roads_in_degrees_that_say_metres_are_told_by_their_own_crs(town):
+    """The road layer's own CRS is used, so that roads.crs is no cure."""
+    roads = gpd.read_parquet(town / "roads.parquet")
+    roads.to_crs(4326).set_crs(32617, allow_override=True).to_parquet(town / "roads.parquet")
+    for more in ("", 'crs = "EPSG:4326"\n'):
+        with pytest.raises(InputError) as told:
+            _read(town, more)
+        assert "no core lies near the roads" in str(told.value)
+        assert "The CRS of the roads is EPSG:32617, as its file says, and their coordinates extend from -82.2" in str(
+            told.value
+        )
+        assert "export the file again with the right one" in str(told.value)
+
+
 def test_credits_are_those_of_the_programme_each_once_and_of_openstreetmap_by_itself(town):
     assert _read(town, 'attribution = "Town survey"\n').credits == ["Town survey"]
     (town / "roads.osm").write_text(

@@ -92,16 +92,16 @@ def _read(
     frame = cells.to_pandas() if cells.num_columns else pd.DataFrame(index=pd.RangeIndex(done))
     frame.columns = [column.name for column in columns if not column.is_shape and column is not relation.number]
     geometry: npt.NDArray[np.object_] | None = None
-    declared = None
+    srid, declared = 0, None
     if shapes:
-        geometry, declared = crs_of_shapes(connection, np.concatenate(shapes), relation.postgis, label, notices)
+        geometry, srid, declared = crs_of_shapes(connection, np.concatenate(shapes), relation.postgis, label, notices)
     if relation.by_content and done > 1:
         notices.append(
             f"{label}: has no primary key, so that its rows are taken in the order of their content. Name the column "
             f"that tells rows apart in {name}.key."
         )
     table = raw_table(frame, rows, relation.rows_in_all or done, label, declared, notices)
-    table.geometry, table.sha256 = geometry, digest.hexdigest()
+    table.geometry, table.srid, table.sha256 = geometry, srid, digest.hexdigest()
     table.fields = [one.name for one in relation.columns if not one.is_shape and not one.is_bytes]
     return table
 

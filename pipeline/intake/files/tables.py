@@ -52,7 +52,7 @@ class RawTable:
     likely where a name is not among the columns, for errors; empty where the header holds every name. ``sha256``: of
     the file as it was read, and ``part_sums``: of each part, by its name, where it is a folder of them. ``sheet``: the
     sheet of a workbook. ``header_place``: the row of the sheet or line of the text that the names are in; 0 for other
-    formats.
+    formats. ``srid``: that of the shapes of a database; 0 for none.
     """
 
     frame: pd.DataFrame
@@ -74,6 +74,7 @@ class RawTable:
     part_sums: dict[str, str] = field(default_factory=dict)
     sheet: str = ""
     header_place: int = 0
+    srid: int = 0
 
     @property
     def listed_columns(self) -> str:

@@ -11,7 +11,7 @@ from pyproj import CRS
 from pipeline.errors import InputError, SettingsError
 from pipeline.intake.files import server_rows
 from pipeline.intake.files.layers import read_raw
-from pipeline.intake.placed_layer import place_layer
+from pipeline.intake.placed_layer import place_layer, refuse_elsewhere
 from pipeline.programme.settings import Layer
 from tests.postgres import OWNER, PASSWORD
 
@@ -175,6 +175,40 @@ def test_an_srid_that_cannot_be_right_or_is_missing_is_refused_unless_the_crs_is
                     place_layer(raw, section, "roads", ("LineString",))
             else:
                 assert place_layer(raw, section, "roads", ("LineString",)).crs == CRS.from_epsg(32617)
+
+
+def test_an_srid_that_nobody_knows_is_told_by_its_number(database):
+    database.run(
+        "CREATE TABLE odd AS SELECT 1 AS id, ST_SetSRID('LINESTRING(478010 4963000, 478090 4963000)'::geometry, 910001) AS geom"
+    )
+    section = Layer(path=database.address, table="odd", key="id")
+    raw = read_raw(section, None, "roads", None)
+    with pytest.raises(InputError) as told:
+        place_layer(raw, section, "roads", ("LineString",))
+    assert str(told.value) == (
+        f"{database.address}, table odd: its SRID, 910001, is not one that the database or this program knows, and "
+        'roads.crs is not set. Set roads.crs to the CRS of its coordinates, such as "EPSG:32617".'
+    )
+
+
+def test_a_wrong_srid_is_told_by_its_number_with_what_corrects_it(database):
+    """Degrees that say metres; the cure that is named works."""
+    shape = "'POLYGON((-82.2 44.7, -82.1 44.7, -82.1 44.8, -82.2 44.7))'::geometry"
+    database.run(
+        f"CREATE TABLE wrong AS SELECT 1 AS id, ST_SetSRID({shape}, 32617) AS geom",
+        "CREATE TABLE roads AS SELECT 1 AS id, ST_SetSRID('LINESTRING(-82.2 44.7, -82.1 44.8)'::geometry, 4326) AS geom",
+    )
+
+    def placed(name, kind, **given):
+        section = Layer(path=database.address, key="id", **given)
+        return place_layer(read_raw(section, None, name, None), section, name, (kind,))
+
+    roads = placed("roads", "LineString", table="roads")
+    with pytest.raises(InputError) as told:
+        refuse_elsewhere(placed("surfaces", "Polygon", table="wrong"), roads)
+    assert "Its CRS is EPSG:32617, as its table says (SRID 32617). Check surfaces.table." in str(told.value)
+    assert "ST_SetSRID in surfaces.sql" in str(told.value)
+    refuse_elsewhere(placed("surfaces", "Polygon", sql="SELECT id, ST_SetSRID(geom, 4326) AS geom FROM wrong"), roads)
 
 
 def test_two_columns_of_shapes_are_refused(database):
