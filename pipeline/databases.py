@@ -41,6 +41,8 @@ _SECONDS_TO_CONNECT: Final = "10"
 # user and password of an address in a longer text; a password may hold a slash or an at sign
 _CREDENTIALS: Final = re.compile(r"(?<=://)\S*@")
 _SECRET_WORDS: Final = re.compile(r"(?i)\b(password|passwd|user|passfile|sslpassword)(\s*=\s*)('[^']*'|\S+)")
+# as a server quotes a user that is not the one of the connection, such as a role that a service sets
+_QUOTED_ROLE: Final = re.compile(r'(?i)\b(role|user) "(?:[^"]|"")*"')
 _LONGEST: Final = 300
 
 # what to do about an error of the server, by the start of its SQLSTATE, the most telling first
@@ -255,6 +257,7 @@ def reason_of(error: "DatabaseError", secrets: Sequence[str] = ()) -> str:
     message = message.removeprefix("connection failed: ").removeprefix("connection is bad: ")
     for secret in sorted(filter(None, [*secrets, *_secrets(error)]), key=len, reverse=True):
         message = re.sub(rf"(?<!\w){re.escape(secret)}(?!\w)", "...", message)
+    message = _QUOTED_ROLE.sub(r'\1 "..."', message)
     sentence = " ".join(without_credentials(message).split()).rstrip(". ")
     return sentence if len(sentence) <= _LONGEST else f"{sentence[:_LONGEST]} ..."
 
