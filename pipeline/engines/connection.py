@@ -2,7 +2,6 @@
 
 import logging
 import os
-import shutil
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
@@ -40,17 +39,13 @@ def cluster_of(wanted: Wanted) -> Iterator[Cluster]:
     OutputError
         The folder for the pieces cannot be written.
     """
-    folder = scratch_in(wanted.scratch)
-    try:
-        with _silenced(), _connected(wanted) as client:
-            _refuse_unusable_workers(client, folder, wanted)
-            cluster = Cluster(client, folder, wanted.cores_each, wanted.scheduler)
-            try:
-                yield cluster
-            finally:
-                cluster.close()
-    finally:
-        shutil.rmtree(folder, ignore_errors=True)
+    with scratch_in(wanted.scratch) as folder, _silenced(), _connected(wanted) as client:
+        _refuse_unusable_workers(client, folder, wanted)
+        cluster = Cluster(client, folder, wanted.cores_each, wanted.scheduler)
+        try:
+            yield cluster
+        finally:
+            cluster.close()
 
 
 @contextmanager

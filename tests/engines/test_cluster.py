@@ -33,7 +33,7 @@ def test_a_cluster_of_this_machine_starts_and_ends_with_the_run(tmp_path):
         assert os.getpid() not in workers
         assert len(workers) == 2
         # nobody else reads the pieces, and nothing is left of those that are done
-        (folder,) = tmp_path.iterdir()
+        (folder,) = (path for path in tmp_path.iterdir() if path.is_dir())
         assert folder.stat().st_mode & 0o077 == 0
         assert [path.name for path in folder.iterdir()] == ["probe"]
     assert list(tmp_path.iterdir()) == []
