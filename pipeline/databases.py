@@ -54,6 +54,8 @@ _ADVICE: Final = {
     "42": "Correct the name or the SQL; a table outside the search path needs its schema, such as gis.roads.",
     "22021": "The database holds text that is not in its own encoding; have it corrected or converted there.",
     "22P05": "The database holds text that cannot be written as UTF-8; have it corrected there.",
+    "22012": "Correct the view or the SQL where it divides by zero, such as with NULLIF(divisor, 0).",
+    "22": "Correct the view or the SQL where it cannot take the values of a row, or leave such rows out.",
     "57P": "The server ended the connection; run again when it is up.",
     "53": "The server has no room for it just now; run again later, or ask its administrator.",
     "40": "Others changed the same rows meanwhile; run again.",
@@ -61,7 +63,7 @@ _ADVICE: Final = {
     "3D": "Correct the name of the database.",
 }
 _LOST: Final = "The connection was lost. Run again; if it happens again, ask the server's administrator."
-_CHECK_SQL: Final = "Check what is asked of the database."
+_CHECK_SQL: Final = "Run it in another client of the database to see more, and correct it or ask its administrator."
 
 
 @dataclass(frozen=True)
@@ -258,7 +260,9 @@ def reason_of(error: "DatabaseError", secrets: Sequence[str] = ()) -> str:
     for secret in sorted(filter(None, [*secrets, *_secrets(error)]), key=len, reverse=True):
         message = re.sub(rf"(?<!\w){re.escape(secret)}(?!\w)", "...", message)
     message = _QUOTED_ROLE.sub(r'\1 "..."', message)
-    sentence = " ".join(without_credentials(message).split()).rstrip(". ")
+    lines = [" ".join(line.split()) for line in without_credentials(message).splitlines()]
+    # what libpq writes on several lines are several sentences
+    sentence = re.sub(r"(?<![.:;,?!])\n", ". ", "\n".join(filter(None, lines))).replace("\n", " ").rstrip(". ")
     return sentence if len(sentence) <= _LONGEST else f"{sentence[:_LONGEST]} ..."
 
 

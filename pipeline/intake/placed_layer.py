@@ -124,7 +124,7 @@ def refuse_missing_column(layer: PlacedLayer, name: str) -> None:
     if find_column(layer.table, layer.section.columns, Column(name, "text"), layer.name) is None:
         raise InputError(
             f"{layer.table.label}: no column for `{name}`; "
-            f"the file has: {', '.join(layer.table.fields or layer.table.frame.columns)}. "
+            f"the {layer.table.origin} has: {layer.table.listed_columns} "
             f'Set {layer.name}.columns.{name} = "..." in the programme file.'
         )
 

@@ -177,7 +177,7 @@ def _columns_found(table: RawTable, section: Cores) -> tuple[dict[str, str | Non
         names = " and ".join(f"`{name}`" for name in missing)
         keys = ", ".join(f'cores.columns.{name} = "..."' for name in missing)
         faults.append(
-            f"{table.label}: no column for {names}; the file has: {table.listed_columns} "
+            f"{table.label}: no column for {names}; the {table.origin} has: {table.listed_columns} "
             f"Set {keys} in the programme file."
         )
     found = {column.name: found.get(column.name) for column in REGISTER_COLUMNS}
@@ -206,7 +206,7 @@ def find_column(table: RawTable, mapping: dict[str, str], column: Column, sectio
             return near
         raise InputError(
             f"{table.label}: no column {wanted!r} for `{column.short}`; "
-            f"the file has: {table.listed_columns} "
+            f"the {table.origin} has: {table.listed_columns} "
             f'Correct {section}.columns.{column.short} = "..." in the programme file.'
         )
     return by_form.get(column.name) or by_form.get(column.short)

@@ -155,7 +155,7 @@ def _named(table: RawTable, tried: list[str], setting: str) -> str:
     hit = next((by_form[name.strip().casefold()] for name in tried if name.strip().casefold() in by_form), None)
     if hit is None:
         raise InputError(
-            f"{table.label}: no column {' or '.join(map(repr, tried))} for the position; the file has: "
+            f"{table.label}: no column {' or '.join(map(repr, tried))} for the position; the {table.origin} has: "
             f'{table.listed_columns} Set {setting} = "..." in the programme file.'
         )
     return hit

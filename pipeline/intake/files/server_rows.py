@@ -101,6 +101,7 @@ def _read(
             f"that tells rows apart in {name}.key."
         )
     table = raw_table(frame, rows, relation.rows_in_all or done, label, declared, notices)
+    table.origin = "table" if section.sql is None else "query"
     table.geometry, table.srid, table.sha256 = geometry, srid, digest.hexdigest()
     table.fields = [one.name for one in relation.columns if not one.is_shape and not one.is_bytes]
     return table

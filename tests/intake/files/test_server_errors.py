@@ -11,7 +11,7 @@ from pyproj import CRS
 from pipeline.errors import InputError, SettingsError
 from pipeline.intake.files import server_rows
 from pipeline.intake.files.layers import read_raw
-from pipeline.intake.placed_layer import place_layer, refuse_elsewhere
+from pipeline.intake.placed_layer import place_layer, refuse_elsewhere, refuse_missing_column
 from pipeline.programme.settings import Layer
 from tests.postgres import OWNER, PASSWORD
 
@@ -209,6 +209,28 @@ def test_a_wrong_srid_is_told_by_its_number_with_what_corrects_it(database):
     assert "Its CRS is EPSG:32617, as its table says (SRID 32617). Check surfaces.table." in str(told.value)
     assert "ST_SetSRID in surfaces.sql" in str(told.value)
     refuse_elsewhere(placed("surfaces", "Polygon", sql="SELECT id, ST_SetSRID(geom, 4326) AS geom FROM wrong"), roads)
+
+
+def test_a_view_that_divides_by_zero_is_told_with_what_to_correct(database):
+    database.run(
+        "CREATE TABLE numbers AS SELECT 0 AS n", "CREATE VIEW divided AS SELECT 1 / n AS share FROM numbers",
+    )  # fmt: skip
+    text = _error(database, table="divided")
+    assert text.endswith(
+        "(division by zero). Correct the view or the SQL where it divides by zero, such as with NULLIF(divisor, 0)."
+    )
+
+
+def test_columns_of_a_table_or_query_are_listed_in_quotation_marks(database):
+    database.run(
+        'CREATE TABLE roads AS SELECT 1 AS " Nr ", 2 AS nr, '
+        "ST_SetSRID('LINESTRING(0 0, 9 9)'::geometry, 32617) AS geom"
+    )
+    for given, origin in (({"table": "roads"}, "table"), ({"sql": "SELECT * FROM roads"}, "query")):
+        section = Layer(path=database.address, **given)
+        layer = place_layer(read_raw(section, None, "roads", None), section, "roads", ("LineString",))
+        with pytest.raises(InputError, match=rf'no column for `street`; the {origin} has: " Nr ", "nr"\.'):
+            refuse_missing_column(layer, "street")
 
 
 def test_two_columns_of_shapes_are_refused(database):
