@@ -183,7 +183,8 @@ def refuse_elsewhere(layer: PlacedLayer, roads: PlacedLayer) -> None:
             f"{layer.table.label}: does not overlap the roads (in {roads.crs.name} it extends from {west:.9g}, "
             f"{south:.9g} to {east:.9g}, {north:.9g}, the roads from {road_west:.9g}, {road_south:.9g} to "
             f"{road_east:.9g}, {road_north:.9g}). Its CRS is "
-            f"{crs_source(layer.table, layer.section, layer.crs, layer.name)}. "
+            f"{crs_source(layer.table, layer.section, layer.crs, layer.name)}; that of the roads is "
+            f"{crs_source(roads.table, roads.section, roads.crs, 'roads')}. "
             + crs_cure(layer.table, layer.section, layer.crs, layer.name)
         )
 

@@ -206,7 +206,10 @@ def test_a_wrong_srid_is_told_by_its_number_with_what_corrects_it(database):
     roads = placed("roads", "LineString", table="roads")
     with pytest.raises(InputError) as told:
         refuse_elsewhere(placed("surfaces", "Polygon", table="wrong"), roads)
-    assert "Its CRS is EPSG:32617, as its table says (SRID 32617). Check surfaces.table." in str(told.value)
+    assert (
+        "Its CRS is EPSG:32617, as its table says (SRID 32617); that of the roads is EPSG:4326, as its table says (SRID "
+        "4326). Check surfaces.table."
+    ) in str(told.value)
     assert "ST_SetSRID in surfaces.sql" in str(told.value)
     refuse_elsewhere(placed("surfaces", "Polygon", sql="SELECT id, ST_SetSRID(geom, 4326) AS geom FROM wrong"), roads)
 
