@@ -238,7 +238,7 @@ def _accuracy_notices(files: list[InputFile], crs: CRS) -> list[str]:
         f"{file.path}: transformed from {file.crs} to {name_of(crs)} "
         + ("with unknown accuracy." if file.accuracy_m is None else f"to within {file.accuracy_m:g} m.")
         for file in files
-        if file.accuracy_m is None or file.accuracy_m > _REPORTED_ACCURACY_M
+        if file.rows and (file.accuracy_m is None or file.accuracy_m > _REPORTED_ACCURACY_M)
     ]
 
 

@@ -175,6 +175,8 @@ def refuse_elsewhere(layer: PlacedLayer, roads: PlacedLayer) -> None:
     InputError
         The extents of the two do not touch.
     """
+    if not len(layer.table.rows):
+        return
     west, south, east, north = extent_of(layer.extent, layer.crs, roads.crs)
     road_west, road_south, road_east, road_north = roads.extent
     apart = west > road_east or east < road_west or south > road_north or north < road_south

@@ -16,7 +16,7 @@ from pyarrow import csv
 
 from pipeline.clock import Counted, uncounted
 from pipeline.databases import connected
-from pipeline.errors import InputError, NoCoresError
+from pipeline.errors import InputError, NoCoresError, NoRowsError
 from pipeline.intake.files.frames import raw_table
 from pipeline.intake.files.server_shapes import crs_of_shapes, shapes_of
 from pipeline.intake.files.server_tables import Part, Relation, ServerColumn, parts_of, relation_of
@@ -84,7 +84,7 @@ def _read(
             if total:
                 tell(done, total, "rows")
     if not done:
-        _refuse_empty(section, name, label, relation)
+        _refuse_empty(section, name, label, relation, digest.hexdigest())
     numbers = None if relation.number is None else np.concatenate([one.column(0).to_numpy() for one in batches])
     rows = np.arange(1, done + 1) if numbers is None else numbers.astype(np.int64)
     cells = pa.concat_tables([one if numbers is None else one.remove_column(0) for one in batches])
@@ -135,7 +135,7 @@ def _count(connection: "psycopg.Connection[Any]", relation: Relation) -> int:
     return int(found[0]) if found else 0
 
 
-def _refuse_empty(section: Layer, name: str, label: str, relation: Relation) -> None:
+def _refuse_empty(section: Layer, name: str, label: str, relation: Relation, sha256: str) -> None:
     """Stop where a table, a query or the condition on it gives no rows."""
     setting = f"{name}.sql" if section.sql is not None else f"{name}.table"
     what = f"the {'query' if section.sql is not None else 'table'} has no rows"
@@ -147,7 +147,8 @@ def _refuse_empty(section: Layer, name: str, label: str, relation: Relation) -> 
     if isinstance(section, Cores):
         raise NoCoresError(label, what, f"Correct {setting}.")
     remedy = "." if name == "roads" else f", or remove [{name}]."
-    raise InputError(f"{label}: {what}. Correct {setting}{remedy}")
+    text = f"{label}: {what}. Correct {setting}{remedy}"
+    raise InputError(text) if relation.rows_in_all else NoRowsError(text, sha256)
 
 
 def _blocks(
