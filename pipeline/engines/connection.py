@@ -109,6 +109,8 @@ def _local_cluster(workers: int | None) -> LocalCluster:
         security=True,
         host="127.0.0.1",
         dashboard_address=None,
+        # else a port that is the same for every run
+        scheduler_kwargs={"dashboard_address": "127.0.0.1:0"},
         # of its workers too
         silence_logs=logging.CRITICAL,
     )

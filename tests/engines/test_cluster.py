@@ -5,6 +5,7 @@ import shutil
 import signal
 import subprocess
 import sys
+import warnings
 from pathlib import Path
 
 import numpy as np
@@ -38,6 +39,19 @@ def test_a_cluster_of_this_machine_starts_and_ends_with_the_run(tmp_path):
         assert [path.name for path in folder.iterdir()] == ["probe"]
     assert list(tmp_path.iterdir()) == []
     wait_until(lambda: not any(psutil.pid_exists(process) for process in workers))
+
+
+def test_two_clusters_of_this_machine_run_side_by_side(tmp_path):
+    """Neither takes a port that the other wants, which would be a warning."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("error", UserWarning)
+        wanted = Wanted(workers=1, scratch=tmp_path)
+        with engine_of("dask", wanted) as first, engine_of("dask", wanted) as second:
+            assert _both(first) == _both(second) == [0, 1]
+
+
+def _both(engine):
+    return [square for _, square in each(engine, pieces_of_work.process_and_square, range(2))]
 
 
 def test_an_error_of_the_work_is_passed_on(tmp_path):
