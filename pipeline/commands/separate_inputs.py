@@ -53,9 +53,7 @@ class SeparateInputs:
         except SettingsError as error:
             self.errors.append(SettingsError(f"{programme}: {error}"))
         except ProjError as error:
-            self.errors.append(
-                InputError(f"programme.crs: an input cannot be transformed ({error}). Check its crs key.")
-            )
+            self.errors.append(InputError(f"programme.crs: an input cannot be transformed ({error}). Check its CRS."))
 
 
 def read_separately(

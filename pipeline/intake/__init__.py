@@ -131,7 +131,7 @@ def read_inputs(
     except ProjError as error:
         raise InputError(
             f"programme.crs: the inputs cannot be transformed to the CRS of the run ({error}). "
-            "Check programme.crs and the crs key of each input."
+            "Check programme.crs, and the CRS of each input."
         ) from error
 
 
