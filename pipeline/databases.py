@@ -41,6 +41,8 @@ _SECONDS_TO_CONNECT: Final = "10"
 # user and password of an address in a longer text; a password may hold a slash or an at sign
 _CREDENTIALS: Final = re.compile(r"(?<=://)\S*@")
 _SECRET_WORDS: Final = re.compile(r"(?i)\b(password|passwd|user|passfile|sslpassword)(\s*=\s*)('[^']*'|\S+)")
+# as a server quotes a user that is not the one of the connection, such as a role that a service sets
+_QUOTED_ROLE: Final = re.compile(r'(?i)\b(role|user) "(?:[^"]|"")*"')
 _LONGEST: Final = 300
 
 # what to do about an error of the server, by the start of its SQLSTATE, the most telling first
@@ -52,6 +54,8 @@ _ADVICE: Final = {
     "42": "Correct the name or the SQL; a table outside the search path needs its schema, such as gis.roads.",
     "22021": "The database holds text that is not in its own encoding; have it corrected or converted there.",
     "22P05": "The database holds text that cannot be written as UTF-8; have it corrected there.",
+    "22012": "Correct the view or the SQL where it divides by zero, such as with NULLIF(divisor, 0).",
+    "22": "Correct the view or the SQL where it cannot take the values of a row, or leave such rows out.",
     "57P": "The server ended the connection; run again when it is up.",
     "53": "The server has no room for it just now; run again later, or ask its administrator.",
     "40": "Others changed the same rows meanwhile; run again.",
@@ -59,7 +63,7 @@ _ADVICE: Final = {
     "3D": "Correct the name of the database.",
 }
 _LOST: Final = "The connection was lost. Run again; if it happens again, ask the server's administrator."
-_CHECK_SQL: Final = "Check what is asked of the database."
+_CHECK_SQL: Final = "Run it in another client of the database to see more, and correct it or ask its administrator."
 
 
 @dataclass(frozen=True)
@@ -255,7 +259,10 @@ def reason_of(error: "DatabaseError", secrets: Sequence[str] = ()) -> str:
     message = message.removeprefix("connection failed: ").removeprefix("connection is bad: ")
     for secret in sorted(filter(None, [*secrets, *_secrets(error)]), key=len, reverse=True):
         message = re.sub(rf"(?<!\w){re.escape(secret)}(?!\w)", "...", message)
-    sentence = " ".join(without_credentials(message).split()).rstrip(". ")
+    message = _QUOTED_ROLE.sub(r'\1 "..."', message)
+    lines = [" ".join(line.split()) for line in without_credentials(message).splitlines()]
+    # what libpq writes on several lines are several sentences
+    sentence = re.sub(r"(?<![.:;,?!])\n", ". ", "\n".join(filter(None, lines))).replace("\n", " ").rstrip(". ")
     return sentence if len(sentence) <= _LONGEST else f"{sentence[:_LONGEST]} ..."
 
 

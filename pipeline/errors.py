@@ -1,6 +1,14 @@
 """The named errors, each with the exit code of the command line."""
 
-__all__ = ["ContractError", "InputError", "KerfbookError", "NoCoresError", "OutputError", "SettingsError"]
+__all__ = [
+    "ContractError",
+    "InputError",
+    "KerfbookError",
+    "NoCoresError",
+    "NoRowsError",
+    "OutputError",
+    "SettingsError",
+]
 
 
 class KerfbookError(Exception):
@@ -28,6 +36,14 @@ class NoCoresError(InputError):
         super().__init__(f"{label}: {what}; expected one row per core. {remedy}")
         self.label = label
         self.what = what
+
+
+class NoRowsError(InputError):
+    """A table or layer has no rows at all; ``sha256``: of those of a database."""
+
+    def __init__(self, text: str, sha256: str = "") -> None:
+        super().__init__(text)
+        self.sha256 = sha256
 
 
 class OutputError(KerfbookError):

@@ -143,7 +143,8 @@ def _refused(address, error=InputError, **more):
 
 
 def test_what_keeps_a_connection_from_being_made_is_told(database, monkeypatch):
-    assert "Connection refused" in _refused("postgresql://127.0.0.1:1/gis")
+    # what libpq writes on two lines
+    assert "Connection refused. Is the server running" in _refused("postgresql://127.0.0.1:1/gis")
     assert "Check the address in cores.path" in _refused("postgresql://127.0.0.1:1/gis", OutputError, writes=True)
     missing = database.address.replace(database.name, "villa")
     assert _refused(missing).startswith(f"{missing}: ")

@@ -127,6 +127,53 @@ def test_an_error_prints_none(town, tmp_path, call, change, said):
         assert not any(secret in printed for secret in _SECRETS)
 
 
+@pytest.fixture
+def guest(database, town):
+    """A user of the service who may read and do nothing else."""
+    name = "guest_not_to_be_shown"
+    with database.connect() as admin:
+        admin.execute(f"DROP ROLE IF EXISTS {name}")
+        admin.execute(f"CREATE ROLE {name} LOGIN PASSWORD '{PASSWORD}'")
+        admin.execute(f"GRANT SELECT ON ALL TABLES IN SCHEMA public TO {name}")
+    services = town.parent / "services.conf"
+    services.write_text(services.read_text("utf-8").replace(OWNER, name), encoding="utf-8")
+    yield name
+    database.run(f"DROP OWNED BY {name} CASCADE", f"DROP ROLE {name}")
+
+
+def test_the_user_of_missing_rights_is_not_named_in_an_error_or_a_summary(database, town, guest, tmp_path, call):
+    """One programme may not write, and one not read."""
+    database.run("CREATE SCHEMA kerfbook", "CREATE TABLE secret (id int)")
+    text, folder = town.read_text("utf-8"), tmp_path / "both"
+    folder.mkdir()
+    lines = {
+        "writes": text + '\n[publish]\ndatabase = { service = "town" }\n',
+        "reads": text.replace("public.cores", "public.secret"),
+    }
+    for name, content in lines.items():
+        (folder / f"{name}.toml").write_text(content.replace("Quay 2026", name), encoding="utf-8")
+    code, printed = call("audit", folder, "--out", tmp_path / "out")
+    assert code
+    assert 'GRANT USAGE, CREATE ON SCHEMA "kerfbook" TO "the user";' in printed
+    assert "permission denied for table secret" in printed
+    contents = _written(tmp_path / "out")
+    assert {"summary.csv", "summary.html"} <= {*contents}
+    for content in (printed.encode(), *contents.values()):
+        assert not any(secret.encode() in content for secret in (guest, *_SECRETS))
+
+
+def test_a_role_that_the_server_quotes_is_not_printed(town, tmp_path, call):
+    """A service may name another role than that of the connection."""
+    services = tmp_path / "services.conf"
+    services.write_text(
+        services.read_text("utf-8").replace("work_mem=8MB", "role=role_not_to_be_shown"), encoding="utf-8"
+    )
+    code, printed = call("audit", town, "--out", tmp_path / "out")
+    assert code == 3
+    assert "role_not_to_be_shown" not in printed
+    assert 'role "..." does not exist' in printed
+
+
 def test_a_wrong_password_is_not_printed(town, tmp_path, call):
     services = tmp_path / "services.conf"
     services.write_text(services.read_text("utf-8").replace(PASSWORD, f"{PASSWORD}-wrong"), encoding="utf-8")

@@ -64,10 +64,10 @@ def test_a_pack_that_does_not_fit_is_not_called_altered(run_folder, monkeypatch)
 
 
 def test_a_place_that_cannot_be_written_to_is_told_with_where_another_is_named(monkeypatch):
-    def refused(**_):
+    def refused():
         raise FileNotFoundError(errno.ENOENT, "No usable temporary directory found")
 
-    monkeypatch.setattr("pipeline.scratch.tempfile", SimpleNamespace(TemporaryDirectory=refused))
+    monkeypatch.setattr("pipeline.scratch.tempfile", SimpleNamespace(gettempdir=refused))
     with (
         pytest.raises(InputError, match=r"^roads\.zip: no folder can be made .* Name one in TMPDIR\.$"),
         scratch_folder("roads.zip"),

@@ -174,4 +174,4 @@ def _print_summary(rows: "list[ProgrammeRow]") -> None:
         if row.counts is None:
             # an error about the settings begins with their file
             which = "" if row.error.startswith(str(row.file)) else f"{row.programme}: "
-            console.print(f"Failed with {row.code}: {which}{row.error}", soft_wrap=True)
+            console.print(f"Failed with exit code {row.code}: {which}{row.error}", soft_wrap=True)

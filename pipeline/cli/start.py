@@ -11,7 +11,20 @@ from pipeline.cli.group import commands
 from pipeline.cli.progress import progress_of
 from pipeline.cli.terminal import say
 
-_FILE = click.Path(path_type=Path)
+
+class _File(click.Path):
+    """A file; its name is looked at before a path takes a slash out of the address of a database."""
+
+    name = "file"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:  # noqa: ANN401 - as click has it
+        from pipeline.propose.file_groups import refuse_database
+
+        refuse_database(str(value), "" if param is None else param.opts[0])
+        return super().convert(value, param, ctx)
+
+
+_FILE = _File(path_type=Path)
 _LAYERS = {
     "roads": "Road lines; needed for every run, and to find the CRS of positions.",
     "surfaces": "Surface polygons.",

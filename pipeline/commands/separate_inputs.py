@@ -16,7 +16,7 @@ from pipeline.errors import InputError, KerfbookError, SettingsError
 from pipeline.intake import LAYERS, layer_frame, middle_of, read_layer
 from pipeline.intake.crs import parse_crs, run_crs
 from pipeline.intake.layer_facts import LayerFacts, layer_facts
-from pipeline.intake.placed_layer import PlacedLayer, refuse_elsewhere
+from pipeline.intake.placed_layer import PlacedLayer, refuse_elsewhere, roads_note
 from pipeline.intake.register import Register
 from pipeline.intake.registers import read_parts
 from pipeline.intake.stock import read_stock
@@ -53,9 +53,7 @@ class SeparateInputs:
         except SettingsError as error:
             self.errors.append(SettingsError(f"{programme}: {error}"))
         except ProjError as error:
-            self.errors.append(
-                InputError(f"programme.crs: an input cannot be transformed ({error}). Check its crs key.")
-            )
+            self.errors.append(InputError(f"programme.crs: an input cannot be transformed ({error}). Check its CRS."))
 
 
 def read_separately(
@@ -91,8 +89,9 @@ def read_separately(
     for register in settings.cores:
         with read.trying(programme):
             extent, crs = (_EVERYWHERE, _own_crs(register)) if there is None else (there.extent, there.crs)
+            note = "" if there is None else roads_note(there)
             parts = read_parts(
-                register, settings, folder, extent, crs, kerf_mm, announce, lambda: read.trying(programme)
+                register, settings, folder, extent, crs, kerf_mm, announce, lambda: read.trying(programme), note=note
             )
             read.parts += parts
             read.notices += [notice for part in parts for notice in part.notices]

@@ -24,7 +24,7 @@ __all__ = ["TRIES", "Cluster", "connect"]
 
 # pieces that wait at each worker, so that none is idle
 _AHEAD: Final = 2
-# how long a lost scheduler is waited for, and how often it is asked after meanwhile
+# how long a lost scheduler, and a cluster without workers, is waited for, and how often it is asked after meanwhile
 _PATIENCE_S: Final = 120.0
 _PAUSE_S: Final = 1.0
 # how often a piece is tried whose workers end while they work on it
@@ -54,6 +54,8 @@ class Cluster:
         """
         self._client, self._folder, self._batches, self._workers = client, folder, 0, 1
         self._cores_each, self._scheduler = cores_each, scheduler
+        # when no worker was found for the first time since there was one
+        self._idle_since: float | None = None
         # workers may join, or come back with another scheduler, after they were looked at
         self._build = build_of()
 
@@ -69,7 +71,7 @@ class Cluster:
         told: Callable[[int, int], None],
     ) -> list[Made]:
         """Return what some work makes of each thing, as :class:`Engine` describes it."""
-        self._batches += 1
+        self._batches, self._idle_since = self._batches + 1, None
         folder = self._folder / f"{self._batches:04}"
         written(folder, folder.mkdir)
         waiting, made = enumerate(things), cast("dict[int, Made]", {})
@@ -97,9 +99,25 @@ class Cluster:
             self._client.close(timeout=_PAUSE_S)
 
     def _most_at_once(self) -> int:
+        """Return how many pieces the scheduler knows at a time; stop where there has been nobody to work on them."""
+        # not scheduler_info(), which lists five workers at most
+        workers: dict[str, int] | None = None
         with suppress(*_LOST):
-            self._workers = len(self._client.scheduler_info()["workers"])
-        return max(self._workers, 1) * _AHEAD
+            workers = self._client.nthreads()
+        if workers:
+            self._workers = len(workers)
+        if workers is None or workers:
+            self._idle_since = None
+            return self._workers * _AHEAD
+        now = time.monotonic()
+        self._idle_since = self._idle_since or now
+        if now - self._idle_since > _PATIENCE_S:
+            start = f"Start workers (dask worker {self._scheduler} --nthreads 1), and run" if self._scheduler else "Run"
+            raise OutputError(
+                f"The cluster {f'at {self._scheduler}' if self._scheduler else 'of this machine'} has had no worker "
+                f"for {_PATIENCE_S:g} seconds; no outputs were written. {start} the audit again."
+            )
+        return self._workers * _AHEAD
 
     def _asked(self, work: Work[Any, Any], piece: Path) -> Future:
         """Ask the scheduler for what some work makes of a piece, and wait for a lost scheduler to come back."""

@@ -2,7 +2,6 @@
 
 import logging
 import os
-import shutil
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
@@ -22,6 +21,9 @@ __all__ = ["cluster_of"]
 # how long the first connection may take, and the end of one
 _CONNECT_S: Final = 30.0
 _CLOSE_S: Final = 5.0
+# whose messages are not shown: what they mend by themselves is nothing that a reader has to act on, and what cannot be
+# mended is an error of ours
+_LOUD: Final = ("distributed", "tornado", "asyncio")
 # a worker that does not answer for so long is given up
 _SILENT_S: Final = 60
 
@@ -37,17 +39,33 @@ def cluster_of(wanted: Wanted) -> Iterator[Cluster]:
     OutputError
         The folder for the pieces cannot be written.
     """
-    folder = scratch_in(wanted.scratch)
+    with scratch_in(wanted.scratch) as folder, _silenced(), _connected(wanted) as client:
+        _refuse_unusable_workers(client, folder, wanted)
+        cluster = Cluster(client, folder, wanted.cores_each, wanted.scheduler)
+        try:
+            yield cluster
+        finally:
+            cluster.close()
+
+
+@contextmanager
+def _silenced() -> Iterator[None]:
+    """Show nothing of what the libraries of the cluster log: a lost scheduler has them write tracebacks."""
+    known = {name: logging.getLogger(name) for name in (*_LOUD, *logging.root.manager.loggerDict)}
+    # loggers below, such as distributed.client, may have a level of their own
+    loud = [
+        logger
+        for name, logger in known.items()
+        if name in _LOUD or (name.partition(".")[0] in _LOUD and logger.level != logging.NOTSET)
+    ]
+    levels = [logger.level for logger in loud]
+    for logger in loud:
+        logger.setLevel(logging.CRITICAL + 1)
     try:
-        with _connected(wanted) as client:
-            _refuse_unusable_workers(client, folder, wanted)
-            cluster = Cluster(client, folder, wanted.cores_each, wanted.scheduler)
-            try:
-                yield cluster
-            finally:
-                cluster.close()
+        yield
     finally:
-        shutil.rmtree(folder, ignore_errors=True)
+        for logger, level in zip(loud, levels, strict=True):
+            logger.setLevel(level)
 
 
 @contextmanager
@@ -91,7 +109,9 @@ def _local_cluster(workers: int | None) -> LocalCluster:
         security=True,
         host="127.0.0.1",
         dashboard_address=None,
-        # what it mends by itself is nothing that a reader has to act on
+        # else a port that is the same for every run
+        scheduler_kwargs={"dashboard_address": "127.0.0.1:0"},
+        # of its workers too
         silence_logs=logging.CRITICAL,
     )
 

@@ -2,27 +2,32 @@
 
 import pickle
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import Any
 
 from pipeline.errors import OutputError
+from pipeline.scratch import temporary_folder
 
 __all__ = ["save_piece", "scratch_in", "take_made", "written"]
 
 
-def scratch_in(folder: Path | None) -> Path:
-    """Make a folder for pieces that nobody else reads: in a given one, or in that of the system.
+@contextmanager
+def scratch_in(folder: Path | None) -> Iterator[Path]:
+    """Give a folder for pieces that nobody else reads: in a given one, or in that of the system.
 
     Raises
     ------
     OutputError
         It cannot be made.
     """
-    try:
-        return Path(tempfile.mkdtemp(prefix="kerfbook-", dir=folder)).resolve()
-    except OSError as error:
-        raise OutputError(_unusable(folder or Path(tempfile.gettempdir()), error)) from error
+    with ExitStack() as ending:
+        try:
+            made = ending.enter_context(temporary_folder(folder))
+        except OSError as error:
+            raise OutputError(_unusable(folder or Path(tempfile.gettempdir()), error)) from error
+        yield made.resolve()
 
 
 def save_piece(piece: Path, thing: object) -> None:

@@ -18,7 +18,7 @@ from pipeline.intake.crs import name_of, refuse_stretch, run_crs, to_crs, transf
 from pipeline.intake.decisions import NO_ENTRIES, Entries
 from pipeline.intake.layer_facts import LayerFacts
 from pipeline.intake.map_layers import LAYERS, layer_frame, read_layer, typed_layers
-from pipeline.intake.placed_layer import PlacedLayer, refuse_elsewhere
+from pipeline.intake.placed_layer import PlacedLayer, refuse_elsewhere, roads_note
 from pipeline.intake.promised import NOTHING_PROMISED, Promised, read_promised
 from pipeline.intake.registers import Registers, in_run_crs, read_registers
 from pipeline.intake.returned_fields import fill_returned
@@ -131,7 +131,7 @@ def read_inputs(
     except ProjError as error:
         raise InputError(
             f"programme.crs: the inputs cannot be transformed to the CRS of the run ({error}). "
-            "Check programme.crs and the crs key of each input."
+            "Check programme.crs, and the CRS of each input."
         ) from error
 
 
@@ -148,8 +148,8 @@ def _read(settings: Settings, folder: Path, catalogue: Catalogue, told: Told, en
     # roads that are nowhere on Earth are told before cores are looked for beside them
     crs = run_crs(settings.programme.crs, *middle_of(roads), "programme.crs")
     stretch = refuse_stretch(crs, roads.extent, roads.crs, "programme.crs", roads.table.notices)
-    kerf_mm = catalogue.materials.geometry.kerf.value
-    register = read_registers(settings, folder, roads.extent, roads.crs, kerf_mm, announce, entries.frame)
+    kerf_mm, note = catalogue.materials.geometry.kerf.value, roads_note(roads)
+    register = read_registers(settings, folder, roads.extent, roads.crs, kerf_mm, announce, entries.frame, note)
     zone, day_first = settings.programme.timezone, settings.day_first
     told("positions and copies of cores")
     returned = read_returns(settings.returns, folder, zone, day_first=day_first)
@@ -238,7 +238,7 @@ def _accuracy_notices(files: list[InputFile], crs: CRS) -> list[str]:
         f"{file.path}: transformed from {file.crs} to {name_of(crs)} "
         + ("with unknown accuracy." if file.accuracy_m is None else f"to within {file.accuracy_m:g} m.")
         for file in files
-        if file.accuracy_m is None or file.accuracy_m > _REPORTED_ACCURACY_M
+        if file.rows and (file.accuracy_m is None or file.accuracy_m > _REPORTED_ACCURACY_M)
     ]
 
 

@@ -53,6 +53,7 @@ def layer_crs(
     key: str,
     notices: list[str],
     bulk: Extent | None = None,
+    srid: int = 0,
 ) -> CRS:
     """Return the CRS of a layer: the one it declares, unless it declares none or an impossible one.
 
@@ -70,6 +71,8 @@ def layer_crs(
         Grows by a notice where the declared CRS and the one set differ.
     bulk
         Extent of most features, where single ones may be misplaced: a CRS is judged by it.
+    srid
+        SRID of the shapes of a database; 0 for none.
 
     Raises
     ------
@@ -82,8 +85,9 @@ def layer_crs(
     if declared is not None and not _is_of_the_earth(declared):
         declared = None
     if declared is None and given is None:
+        unknown = f"its SRID, {srid}, is not one that the database or this program knows"
         raise InputError(
-            f"{label}: the layer declares no CRS and none is set. "
+            f"{label}: {f'{unknown}, and {key} is not set' if srid else 'the layer declares no CRS and none is set'}. "
             f'Set {key} to the CRS of its coordinates, such as "EPSG:32617".'
         )
     chosen = given if declared is None else declared
@@ -141,7 +145,7 @@ def run_crs(text: str, lon: float, lat: float, key: str) -> CRS:
     if not np.isfinite([lon, lat]).all():
         raise InputError(
             f"{key}: the roads lie beyond what their CRS can hold. Check the coordinates of the road layer, and "
-            "roads.crs."
+            "their CRS."
         )
     if text == "auto":
         area = AreaOfInterest(lon, lat, lon, lat)

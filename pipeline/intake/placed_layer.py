@@ -12,6 +12,7 @@ from pyproj import CRS, Transformer
 from pipeline.contracts import Column, no_text
 from pipeline.errors import InputError
 from pipeline.intake.crs import FURTHEST, Extent, extent_of, layer_crs
+from pipeline.intake.crs_source import crs_cure, crs_source
 from pipeline.intake.files.tables import RawTable
 from pipeline.intake.register import find_column
 from pipeline.programme.catalogue import Catalogue
@@ -20,7 +21,7 @@ from pipeline.wording import counted
 
 __all__ = [
     "PlacedLayer", "layer_column", "place_layer", "projected", "refuse_elsewhere", "refuse_missing_column",
-    "surface_column", "valid_shapes",
+    "roads_note", "surface_column", "valid_shapes",
 ]  # fmt: skip
 
 # what messages call a geometry type
@@ -78,7 +79,7 @@ def place_layer(table: RawTable, section: Layer, name: str, kinds: tuple[str, ..
         geometry = shapely.force_2d(geometry)
     west, south, east, north = (float(side) for side in shapely.total_bounds(geometry))
     extent = (west, south, east, north)
-    crs = layer_crs(table.crs, section.crs, extent, table.label, f"{name}.crs", table.notices)
+    crs = layer_crs(table.crs, section.crs, extent, table.label, f"{name}.crs", table.notices, srid=table.srid)
     table.frame, table.rows, table.geometry = table.frame[fits].reset_index(drop=True), table.rows[fits], geometry
     return PlacedLayer(table, section, name, crs, extent)
 
@@ -123,7 +124,7 @@ def refuse_missing_column(layer: PlacedLayer, name: str) -> None:
     if find_column(layer.table, layer.section.columns, Column(name, "text"), layer.name) is None:
         raise InputError(
             f"{layer.table.label}: no column for `{name}`; "
-            f"the file has: {', '.join(layer.table.fields or layer.table.frame.columns)}. "
+            f"the {layer.table.origin} has: {layer.table.listed_columns} "
             f'Set {layer.name}.columns.{name} = "..." in the programme file.'
         )
 
@@ -174,6 +175,8 @@ def refuse_elsewhere(layer: PlacedLayer, roads: PlacedLayer) -> None:
     InputError
         The extents of the two do not touch.
     """
+    if not len(layer.table.rows):
+        return
     west, south, east, north = extent_of(layer.extent, layer.crs, roads.crs)
     road_west, road_south, road_east, road_north = roads.extent
     apart = west > road_east or east < road_west or south > road_north or north < road_south
@@ -181,5 +184,18 @@ def refuse_elsewhere(layer: PlacedLayer, roads: PlacedLayer) -> None:
         raise InputError(
             f"{layer.table.label}: does not overlap the roads (in {roads.crs.name} it extends from {west:.9g}, "
             f"{south:.9g} to {east:.9g}, {north:.9g}, the roads from {road_west:.9g}, {road_south:.9g} to "
-            f"{road_east:.9g}, {road_north:.9g}). Check {layer.name}.crs and {layer.name}.path."
+            f"{road_east:.9g}, {road_north:.9g}). Its CRS is "
+            f"{crs_source(layer.table, layer.section, layer.crs, layer.name)}; that of the roads is "
+            f"{crs_source(roads.table, roads.section, roads.crs, 'roads')}. "
+            + crs_cure(layer.table, layer.section, layer.crs, layer.name)
         )
+
+
+def roads_note(roads: PlacedLayer) -> str:
+    """Return what to look at in the roads where no core lies near them."""
+    west, south, east, north = (f"{side:.6g}" for side in roads.extent)
+    given = roads.table, roads.section, roads.crs, "roads"
+    return (
+        f"The CRS of the roads is {crs_source(*given)}, and their coordinates extend from {west}, {south} to {east}, "
+        f"{north}. {crs_cure(*given)}"
+    )

@@ -69,6 +69,7 @@ def read_register(
     roads: Extent,
     roads_crs: CRS,
     entries: pd.DataFrame = NO_ENTRIES.frame,
+    note: str = "Check roads.path.",
 ) -> Register:
     """Return one file of a register as typed columns.
 
@@ -84,6 +85,8 @@ def read_register(
         Extent of the road layer and its CRS: reveals swapped axes and lost signs.
     entries
         Decisions: those that correct a cell are applied before it is read.
+    note
+        What to look at in the roads where no core lies near them.
 
     Raises
     ------
@@ -97,14 +100,14 @@ def read_register(
         if log["standing"].eq("holds").any():
             corrected.notices = [*table.notices]
             try:
-                register = _typed(corrected, found, [], section, timezone, roads, roads_crs)
+                register = _typed(corrected, found, [], section, timezone, roads, roads_crs, note)
             except InputError:
                 # a correction never stops the run: where the register can be read without it, it does not hold
                 log = log.assign(standing=log["standing"].replace("holds", "does not hold"))
             else:
                 return replace(register, as_read=table.frame, corrections=log)
-        return replace(_typed(table, found, [], section, timezone, roads, roads_crs), corrections=log)
-    return _typed(table, found, faults, section, timezone, roads, roads_crs)
+        return replace(_typed(table, found, [], section, timezone, roads, roads_crs, note), corrections=log)
+    return _typed(table, found, faults, section, timezone, roads, roads_crs, note)
 
 
 def _typed(
@@ -115,6 +118,7 @@ def _typed(
     timezone: str,
     roads: Extent,
     roads_crs: CRS,
+    note: str,
 ) -> Register:
     """Return a table as a register; stop with everything that is wrong with it, ``faults`` included."""
     places = table.rows if table.places is None else table.places
@@ -124,7 +128,7 @@ def _typed(
     except InputError as error:
         faults.append(str(error))
     try:
-        positions = read_positions(table, section, roads, roads_crs)
+        positions = read_positions(table, section, roads, roads_crs, note=note)
     except InputError as error:
         faults.append(str(error))
     if faults:
@@ -173,7 +177,7 @@ def _columns_found(table: RawTable, section: Cores) -> tuple[dict[str, str | Non
         names = " and ".join(f"`{name}`" for name in missing)
         keys = ", ".join(f'cores.columns.{name} = "..."' for name in missing)
         faults.append(
-            f"{table.label}: no column for {names}; the file has: {table.listed_columns} "
+            f"{table.label}: no column for {names}; the {table.origin} has: {table.listed_columns} "
             f"Set {keys} in the programme file."
         )
     found = {column.name: found.get(column.name) for column in REGISTER_COLUMNS}
@@ -202,7 +206,7 @@ def find_column(table: RawTable, mapping: dict[str, str], column: Column, sectio
             return near
         raise InputError(
             f"{table.label}: no column {wanted!r} for `{column.short}`; "
-            f"the file has: {table.listed_columns} "
+            f"the {table.origin} has: {table.listed_columns} "
             f'Correct {section}.columns.{column.short} = "..." in the programme file.'
         )
     return by_form.get(column.name) or by_form.get(column.short)

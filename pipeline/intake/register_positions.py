@@ -13,6 +13,7 @@ from pipeline.intake.cells.coordinates import FORMS
 from pipeline.intake.cells.position_digits import ground_rounding
 from pipeline.intake.cells.positions import Positions, judge_positions, near_extent, points_of, read_coordinates
 from pipeline.intake.crs import Extent, extent_of, layer_crs, parse_crs, to_crs
+from pipeline.intake.crs_source import crs_cure, crs_source
 from pipeline.intake.files.tables import RawTable, float_text
 from pipeline.intake.one_cell_column import read_position_column
 from pipeline.programme.settings import Cores
@@ -38,7 +39,7 @@ class RegisterPositions(NamedTuple):
 
 
 def read_positions(
-    table: RawTable, section: Cores, roads: Extent, roads_crs: CRS, key: str = "cores"
+    table: RawTable, section: Cores, roads: Extent, roads_crs: CRS, key: str = "cores", note: str = "Check roads.path."
 ) -> RegisterPositions:
     """Return the positions of a register; ``table.notices`` grows by what was settled or looks wrong.
 
@@ -52,6 +53,8 @@ def read_positions(
         Extent of the road layer and its CRS: reveals swapped axes, lost signs and the order of two numbers in a cell.
     key
         The register's table in the programme file, for messages.
+    note
+        What to look at in the roads where no core lies near them.
 
     Raises
     ------
@@ -61,6 +64,7 @@ def read_positions(
         The CRS that is set does not exist, or both one column and two are set.
     """
     nothing = no_text(table.frame.index)
+    check = f"Check {key}.crs, {key}.x and {key}.y."
     in_one = section.position is not None
     if in_one and (section.x is not None or section.y is not None):
         raise SettingsError(
@@ -69,6 +73,7 @@ def read_positions(
         )
     if table.geometry is not None and not in_one and section.x is None and section.y is None:
         crs, read = _read_points(table, section, key)
+        check = f"The CRS of the cores is {crs_source(table, section, crs, key)}. {crs_cure(table, section, crs, key)}"
         # a layer's coordinates are kept as people would write them
         texts = {"x_text": float_text(pd.Series(read.x)), "y_text": float_text(pd.Series(read.y))}
     elif section.position is not None:
@@ -83,7 +88,7 @@ def read_positions(
         read = read_coordinates(texts["x_text"], texts["y_text"], crs, section.decimal, stored)
     extent = extent_of(roads, roads_crs, crs)
     positions = judge_positions(read, crs, extent)
-    _refuse_elsewhere(positions, crs, extent, table.label, key)
+    _refuse_elsewhere(positions, crs, extent, table.label, f"{check} {note}")
     _report_common_problem(table, positions, [f"{key}.position_order"] if in_one else [f"{key}.x", f"{key}.y"], key)
     positions = positions._replace(repair=without_usual_forms(positions.repair, section.decimal))
     written = {name: text.where(text.notna(), nothing) for name, text in texts.items()}
@@ -100,7 +105,7 @@ def _read_points(table: RawTable, section: Cores, key: str) -> tuple[CRS, Positi
     read = points_of(table.geometry)
     # the CRS is judged by most of the points: a wrong one is a finding of its row
     bulk = _middle_half(read)
-    crs = layer_crs(table.crs, section.crs, _extent(read), table.label, f"{key}.crs", table.notices, bulk)
+    crs = layer_crs(table.crs, section.crs, _extent(read), table.label, f"{key}.crs", table.notices, bulk, table.srid)
     if read.problem.eq("unreadable").all():
         raise InputError(
             f"{table.label}: the layer has no points; expected a point layer or a table. Correct {key}.path."
@@ -150,7 +155,7 @@ def _named(table: RawTable, tried: list[str], setting: str) -> str:
     hit = next((by_form[name.strip().casefold()] for name in tried if name.strip().casefold() in by_form), None)
     if hit is None:
         raise InputError(
-            f"{table.label}: no column {' or '.join(map(repr, tried))} for the position; the file has: "
+            f"{table.label}: no column {' or '.join(map(repr, tried))} for the position; the {table.origin} has: "
             f'{table.listed_columns} Set {setting} = "..." in the programme file.'
         )
     return hit
@@ -175,7 +180,7 @@ def _middle_half(read: Positions) -> Extent:
     return float(west), float(south), float(east), float(north)
 
 
-def _refuse_elsewhere(positions: Positions, crs: CRS, roads: Extent, label: str, key: str) -> None:
+def _refuse_elsewhere(positions: Positions, crs: CRS, roads: Extent, label: str, check: str) -> None:
     """Stop where no core lies near the roads: then the settings are wrong, not forty thousand rows."""
     x, y = positions.x, positions.y
     west, south, east, north = roads
@@ -188,8 +193,7 @@ def _refuse_elsewhere(positions: Positions, crs: CRS, roads: Extent, label: str,
     where = span if positions.problem.isna().any() else "none has a position"
     raise InputError(
         f"{label}: no core lies near the roads ({where}{'; ' + reasons if reasons else ''}); the roads extend from "
-        f"{west:.6g}, {south:.6g} to {east:.6g}, {north:.6g} in {crs.name}. "
-        f"Check {key}.crs, {key}.x, {key}.y and roads.path."
+        f"{west:.6g}, {south:.6g} to {east:.6g}, {north:.6g} in {crs.name}. {check}"
     )
 
 

@@ -72,6 +72,7 @@ class Registers:
 def read_registers(
     settings: Settings, folder: Path, roads: Extent, roads_crs: CRS, kerf_mm: float,
     announce: Callable[[str], Counted | None], entries: pd.DataFrame = NO_ENTRIES.frame,
+    note: str = "Check roads.path.",
 ) -> Registers:  # fmt: skip
     """Read every register of a programme.
 
@@ -89,6 +90,8 @@ def read_registers(
         Called with the path of each file before it is read.
     entries
         Decisions: those that correct a cell are applied before it is read.
+    note
+        What to look at in the roads where no core lies near them.
 
     Raises
     ------
@@ -98,7 +101,9 @@ def read_registers(
     parts = []
     first: dict[tuple[object, ...], Register] = {}
     for section in settings.cores:
-        for part in read_parts(section, settings, folder, roads, roads_crs, kerf_mm, announce, entries=entries):
+        for part in read_parts(
+            section, settings, folder, roads, roads_crs, kerf_mm, announce, entries=entries, note=note
+        ):
             place = part.path.full if isinstance(part.path, Address) else (folder / part.path).resolve()
             rows = place, part.sheet, section.where, section.table, section.sql
             _refuse_repeated_file(part, first.setdefault(rows, part))
@@ -126,6 +131,7 @@ def read_parts(
     announce: Callable[[str], Counted | None],
     trying: Callable[[], AbstractContextManager[None]] = nullcontext,
     entries: pd.DataFrame = NO_ENTRIES.frame,
+    note: str = "Check roads.path.",
 ) -> list[Register]:
     """Read every file and sheet of one register; the other arguments are those of :func:`read_registers`.
 
@@ -145,7 +151,7 @@ def read_parts(
     parts: list[Register] = []
     for own, table in found:
         with trying():
-            parts.append(typed_part(own, table, section, settings, roads, roads_crs, kerf_mm, entries))
+            parts.append(typed_part(own, table, section, settings, roads, roads_crs, kerf_mm, entries, note))
     return [replace(part, notices=[*notices, *part.notices]) if n == 0 else part for n, part in enumerate(parts)]
 
 
@@ -158,13 +164,14 @@ def typed_part(
     roads_crs: CRS,
     kerf_mm: float,
     entries: pd.DataFrame = NO_ENTRIES.frame,
+    note: str = "Check roads.path.",
 ) -> Register:
     """Return one file or sheet of a register as typed columns.
 
     ``own``, ``table``: a part of ``section`` as ``raw_parts`` gives it; the notices of the table grow. The other
     arguments and the errors are those of :func:`read_registers`.
     """
-    part = read_register(table, own, settings.programme.timezone, roads, roads_crs, entries)
+    part = read_register(table, own, settings.programme.timezone, roads, roads_crs, entries, note)
     part = replace(part, path=own.path, sheet=part.sheet or str(own.layer or ""))
     return _as_holes(part, section, settings, kerf_mm)
 

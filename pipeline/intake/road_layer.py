@@ -11,6 +11,7 @@ from pyproj import CRS
 from pipeline.errors import InputError
 from pipeline.intake.cells.measures import read_measures
 from pipeline.intake.cells.numbers import read_numbers
+from pipeline.intake.crs_source import crs_cure, crs_source
 from pipeline.intake.placed_layer import PlacedLayer, layer_column, projected, surface_column
 from pipeline.programme.catalogue import Catalogue
 from pipeline.wording import counted
@@ -59,7 +60,11 @@ def as_segments(layer: PlacedLayer, catalogue: Catalogue, crs: CRS) -> gpd.GeoDa
     ).explode(ignore_index=False)
     frame = frame[np.isfinite(frame.length) & frame.length.gt(0)]
     if frame.empty:
-        raise InputError(f"{layer.table.label}: no segment has a length in {crs.name}. Check {layer.name}.crs.")
+        raise InputError(
+            f"{layer.table.label}: no segment has a length in {crs.name}. Its CRS is "
+            f"{crs_source(layer.table, layer.section, layer.crs, layer.name)}. "
+            + crs_cure(layer.table, layer.section, layer.crs, layer.name)
+        )
     length = frame.length
     frame["start_m"] = length.groupby(level=0).cumsum() - length
     repeats = int(ids.duplicated().sum())

@@ -116,7 +116,7 @@ def _can_be_placed(layer: PlacedLayer, frame: gpd.GeoDataFrame) -> npt.NDArray[n
     beyond = ~nothing & ~np.isfinite(shapely.bounds(shapes)).all(axis=1)
     for wrong, what, remedy in (
         (nothing, "whose polygon has no area", "Draw the polygon again."),
-        (beyond, "too far from the roads to be placed", f"Correct the coordinates or {layer.name}.crs."),
+        (beyond, "too far from the roads to be placed", "Correct the coordinates, or the CRS of the layer."),
     ):
         if wrong.any():
             layer.table.notices.append(

@@ -86,7 +86,7 @@ def _columns_found(raw: RawTable, stock: Stock) -> dict[str, str]:
     for name in (*_TEXTS, "packs"):
         if found[name] is None:
             raise InputError(
-                f"{raw.label}: no column for `{name}`; the file has: {', '.join(raw.frame.columns)}. "
+                f"{raw.label}: no column for `{name}`; the {raw.origin} has: {raw.listed_columns} "
                 f'Set orders.stock.columns.{name} = "..." in the programme file.'
             )
     return {name: source for name, source in found.items() if source is not None}

@@ -225,7 +225,8 @@ def _of_outliers(column: ColumnFacts, facts: RegisterFacts, ranges: Ranges, chec
         0.9 if outliers.number > _SHARE * column.read else 0.3,
         (
             f"{outliers.number:,} of {counted(column.read, 'value')} of {_header(column)} "
-            f"{'is' if is_one else 'are'} no likely {label}{files}{': ' if is_one else ', such as '}{cells}; expected "
+            f"{'is' if is_one else 'are'} outside the likely range of the {label}{files}"
+            f"{': ' if is_one else ', such as '}{cells}; expected "
             f"{f'{least:g} to {most:g} {unit}'.strip()}. {check}"
         ),
     )

@@ -6,11 +6,12 @@ from itertools import takewhile
 from pathlib import Path
 from typing import Final
 
+from pipeline.databases import is_database, shown
 from pipeline.errors import InputError, NoCoresError
 from pipeline.propose.first_look import Look, columns_key
 from pipeline.propose.registers import FileGroup
 
-__all__ = ["files_of", "groups_of", "relative"]
+__all__ = ["files_of", "groups_of", "refuse_database", "relative"]
 
 _MARKS: Final = "*?["
 
@@ -21,8 +22,9 @@ def files_of(written: str) -> list[Path]:
     Raises
     ------
     InputError
-        There is no such file.
+        There is no such file, or it is a database.
     """
+    refuse_database(written, "--from")
     path = Path(written)
     if path.is_file() or path.suffix.lower() == ".gdb":
         return [path]
@@ -39,6 +41,22 @@ def files_of(written: str) -> list[Path]:
         what = "the folder holds no files" if path.is_dir() else "not a file" if path.exists() else "no such file"
         raise InputError(f"{written}: {what}. Correct --from.")
     return found
+
+
+def refuse_database(written: str, option: str) -> None:
+    """Stop at the address of a database, which is not looked into.
+
+    Raises
+    ------
+    InputError
+        It is one.
+    """
+    if is_database(written):
+        raise InputError(
+            f"{option} {shown(written)}: a database, expected a file, as start does not look into databases. Export "
+            f"the table to a file and give that with {option}, or write path and table into the programme by hand "
+            '(README, "Databases").'
+        )
 
 
 def groups_of(

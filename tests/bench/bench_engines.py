@@ -1,14 +1,17 @@
-"""The run on a cluster of this machine: ``python -m tests.bench.bench_engines [10k 100k] [--workers 1 2 4] [--programme FILE]``.
+"""The run on a cluster of this machine: ``python -m tests.bench.bench_engines [1k 10k 100k] [--workers 1 2 4] [--programme FILE]``.
 
 Audits a town of each size in this process and with a Dask cluster of so many workers, each time in a process of its own, and
 prints processor seconds of all processes together, the seconds by the clock, how many of them the pieces took, the peak memory
-of the program and of the largest worker, and the most that the folder for pieces held. ``--cores-each`` as for the command,
+of the program and of the largest worker, and the most that the folder for pieces held. Every file of every run is then compared
+with that of this process alone, byte for byte; of ``run.json``, all but stages (seconds) and versions. Ends with 3 if one
+differs. ``--cores-each`` as for the command,
 ``--json`` keeps the figures, ``--outputs`` writes every output instead of the tables alone, ``--chart`` draws the seconds beside
 those that the first size's run with one worker predicts: its seconds without pieces and those of the pieces by the number of
 workers, no more than there are processors, times the number of cores.
 """
 
 import argparse
+import hashlib
 import json
 import os
 import subprocess
@@ -22,6 +25,7 @@ import psutil
 
 from pipeline.engines.asked import engine_of
 from pipeline.engines.wanted import Wanted
+from pipeline.publish.record import COST_KEYS
 from pipeline.run import run_programme
 from tests.bench.whole import SIZES
 
@@ -92,9 +96,27 @@ def watched(command: list[str], scratch: Path) -> dict[str, Any]:
     }
 
 
+def contents(out: Path) -> dict[str, str]:
+    """Return the SHA-256 of each file of a run; of its record, without what two equal runs may differ in."""
+    found = {}
+    for path in sorted(file for file in out.rglob("*") if file.is_file()):
+        content = path.read_bytes()
+        if path.name == "run.json":
+            record = json.loads(content)
+            content = json.dumps({key: record[key] for key in record if key not in COST_KEYS}).encode()
+        found[path.relative_to(out).as_posix()] = hashlib.sha256(content).hexdigest()
+    return found
+
+
+def differing(one: dict[str, str], other: dict[str, str]) -> list[str]:
+    """Return the names of the files that two runs do not both have with the same content."""
+    return sorted(name for name in one.keys() | other.keys() if one.get(name) != other.get(name))
+
+
 def engines(programme: Path, workers: list[int], cores_each: int) -> dict[str, Any]:
     """Return what a programme takes in this process and with each number of workers, with the seconds by stage."""
-    found = {}
+    found: dict[str, Any] = {}
+    here: dict[str, str] = {}
     for count in [0, *workers]:
         with tempfile.TemporaryDirectory() as place:
             scratch, out = Path(place) / "scratch", Path(place) / "out"
@@ -106,6 +128,9 @@ def engines(programme: Path, workers: list[int], cores_each: int) -> dict[str, A
             taken["stages"] = {one["stage"]: one["seconds"] for one in json.loads(record.read_text("utf-8"))["stages"]}
             found[str(count)] = taken
             _print(str(programme.parent.name), count, taken, found["0"])
+            made = contents(out)
+            here = here or made
+            taken["files"], taken["differing"] = len(made), differing(made, here)
     return found
 
 
@@ -114,6 +139,19 @@ def _print(name: str, count: int, taken: dict[str, Any], here: dict[str, Any]) -
     cells = [name, count or "here", taken["processor_s"], f"{taken['processor_s'] / here['processor_s']:.2f}"]
     cells += [taken[key] for key in ("clock_s", "in_pieces_s", "own_mb", "worker_mb", "pieces_mb")]
     print("| " + " | ".join(map(str, [*cells, stages])) + " |", flush=True)
+
+
+def said(kept: dict[str, dict[str, Any]]) -> bool:
+    """Print whether the files of all runs are the same, and return whether one is not."""
+    different = False
+    for name, of in kept.items():
+        for count, taken in of.items():
+            if count != "0":
+                names, files = taken["differing"], taken["files"]
+                what = f"differ: {', '.join(names)}" if names else "are the same bytes as those of this process alone"
+                print(f"{name}, {count} workers: {len(names) or files} of {files} files {what}")
+                different |= bool(names)
+    return different
 
 
 def predicted(one: dict[str, Any], workers: int, times: float) -> float:
@@ -181,10 +219,12 @@ def main() -> None:
                 if not asked.outputs:
                     programme.write_text(programme.read_text() + "\n[publish]\noutputs = []\n")
             kept[name] = engines(programme, asked.workers, asked.cores_each)
+    different = said(kept)
     if asked.json:
         asked.json.write_text(json.dumps(kept, indent=1) + "\n", encoding="utf-8")
     if asked.chart:
         asked.chart.write_text(chart(kept), encoding="utf-8")
+    sys.exit(3 if different else 0)
 
 
 if __name__ == "__main__":

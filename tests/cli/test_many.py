@@ -58,7 +58,7 @@ def test_one_that_fails_stops_no_other(towns):
         assert f"Programme {number} of 3: {name}\n" in done.stderr
     assert done.stderr.count("Error: gone.csv: no such file") == 1
     summary = done.stdout[done.stdout.index("2 of 3 programmes audited.") :]
-    assert "Failed with 3: Fen: gone.csv: no such file" in summary
+    assert "Failed with exit code 3: Fen: gone.csv: no such file" in summary
     # 7 cores each, counted by hand from the register
     (total,) = [line.split() for line in summary.splitlines() if line.strip().startswith("all ")]
     assert total[1] == "14"

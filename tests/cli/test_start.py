@@ -8,7 +8,7 @@ import pytest
 from click.testing import CliRunner
 
 from pipeline.cli.group import commands
-from pipeline.errors import OutputError
+from pipeline.errors import InputError, OutputError
 
 _ROADS = Path(__file__).parents[2] / "sample_data" / "roads.gpkg"
 
@@ -91,3 +91,17 @@ def test_a_folder_with_a_programme_is_refused_before_anything_is_read(tmp_path, 
     (tmp_path / "programme.toml").write_text("", "utf-8")
     result = _call("start", tmp_path, "--from", register)
     assert isinstance(result.exception, OutputError)
+
+
+@pytest.mark.parametrize("option", ["--from", "--roads"])
+def test_a_database_is_no_file_to_look_into_and_its_password_is_not_printed(tmp_path, option):
+    words = [option, "postgresql://reader:geheim@db/gis"]
+    words += ["--from", "cores.csv"] if option == "--roads" else []
+    done = _call("start", tmp_path / "mine", *words)
+    assert isinstance(done.exception, InputError)
+    assert str(done.exception) == (
+        f"{option} postgresql://...: a database, expected a file, as start does not look into databases. Export the "
+        f"table to a file and give that with {option}, or write path and table into the programme by hand (README, "
+        '"Databases").'
+    )
+    assert not (tmp_path / "mine").exists()

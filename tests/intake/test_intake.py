@@ -158,6 +158,55 @@ def test_a_layer_elsewhere_is_refused(town):
         _read(town, '[districts]\npath = "districts.parquet"\n')
 
 
+def test_roads_in_degrees_that_say_metres_are_told_by_their_own_crs(town):
+    """The road layer's own CRS is used, so that roads.crs is no cure."""
+    roads = gpd.read_parquet(town / "roads.parquet")
+    roads.to_crs(4326).set_crs(32617, allow_override=True).to_parquet(town / "roads.parquet")
+    for more in ("", 'crs = "EPSG:4326"\n'):
+        with pytest.raises(InputError) as told:
+            _read(town, more)
+        assert "no core lies near the roads" in str(told.value)
+        assert "The CRS of the roads is EPSG:32617, as its file says, and their coordinates extend from -82.2" in str(
+            told.value
+        )
+        assert "export the file again with the right one" in str(told.value)
+
+
+_NOTHING = '{"type": "FeatureCollection", "features": []}'
+
+
+@pytest.mark.parametrize("kind", ["geojson", "gpkg", "parquet"])
+def test_planned_works_without_rows_are_no_works_and_are_told(town, kind):
+    path = town / f"planned.{kind}"
+    if kind == "geojson":
+        path.write_text(_NOTHING, encoding="utf-8")
+    else:
+        empty = gpd.GeoDataFrame({"due": []}, geometry=[], crs=32617)
+        empty.to_parquet(path) if kind == "parquet" else empty.to_file(path)
+    found = _read(town, f'[planned_works]\npath = "{path.name}"\ncolumns = {{ due_on = "due" }}\n')
+    assert len(found.planned_works) == 0
+    assert found.planned_works.crs == found.crs
+    assert f"{path.name}: has no rows, so that no works are planned anywhere." in found.notices
+    (file,) = (one for one in found.files if one.section == "planned_works")
+    assert (file.rows, file.sha256) == (0, fingerprint(path))
+    # no rows are not works elsewhere either
+    assert not any("transformed" in notice for notice in found.notices)
+
+
+@pytest.mark.parametrize("section", ["surfaces", "districts", "joints", "resurfaced", "protected"])
+def test_any_other_layer_without_rows_is_refused(town, section):
+    (town / "nothing.geojson").write_text(_NOTHING, encoding="utf-8")
+    with pytest.raises(InputError, match=rf"^nothing\.geojson: the layer has no features\..*or remove \[{section}\]\."):
+        _read(town, f'[{section}]\npath = "nothing.geojson"\n')
+
+
+def test_a_condition_that_selects_no_planned_works_is_refused(town):
+    """It may be mistyped."""
+    _write(town, "planned", [_line(0)], due_on=["2026-10-01"])
+    with pytest.raises(InputError, match=r"planned_works\.where = .* selects none of its 1 feature"):
+        _read(town, '[planned_works]\npath = "planned.parquet"\nwhere = "due_on = \'never\'"\n')
+
+
 def test_credits_are_those_of_the_programme_each_once_and_of_openstreetmap_by_itself(town):
     assert _read(town, 'attribution = "Town survey"\n').credits == ["Town survey"]
     (town / "roads.osm").write_text(

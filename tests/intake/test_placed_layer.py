@@ -133,7 +133,7 @@ def test_a_layer_has_to_overlap_the_roads_in_whatever_crs():
 def test_a_layer_that_does_not_is_refused_with_both_extents(east, north):
     roads = _box(404000, 4961000, 406000, 4963000)
     far = _box(404000 + east, 4961000 + north, 406000 + east, 4963000 + north, name="surfaces")
-    with pytest.raises(InputError, match=r"does not overlap the roads .*Check surfaces\.crs and surfaces\.path\.$"):
+    with pytest.raises(InputError, match=r"does not overlap the roads .*Check surfaces\.path\. If that CRS is wrong"):
         refuse_elsewhere(far, roads)
 
 

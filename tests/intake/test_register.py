@@ -205,7 +205,7 @@ def test_a_register_elsewhere_is_refused_with_where_it_is_and_why_rows_have_no_p
         _register(tmp_path, lon=["10.0", "x"], lat=["50.0", "44.8"])
     said = str(error.value)
     assert "(those with a position extend from 10, 50 to 10, 50; 1 unreadable)" in said
-    assert said.endswith("Check cores.crs, cores.x, cores.y and roads.path.")
+    assert said.endswith("Check cores.crs, cores.x and cores.y. Check roads.path.")
     with pytest.raises(InputError, match=r"\(none has a position; 2 zero\)"):
         _register(tmp_path, lon=["0", "0"], lat=["0", "0"])
 

@@ -89,7 +89,7 @@ def test_works_on_the_other_side_of_the_earth_are_ignored_and_reported():
     assert layer.table.notices == [
         (
             "works.gpkg: 1 feature too far from the roads to be placed (such as feature 2), ignored. "
-            "Correct the coordinates or planned_works.crs."
+            "Correct the coordinates, or the CRS of the layer."
         )
     ]
 

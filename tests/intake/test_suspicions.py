@@ -147,14 +147,14 @@ def test_single_values_that_no_core_has_are_counted_and_located():
     said = _said(_sound(dia=["450"] * 29 + ["9999"]))
     assert said == [
         (
-            'North: 1 of 30 values of "dia" is no likely diameter: "9999" in line 33; expected 100 to 1000 mm. '
+            'North: 1 of 30 values of "dia" is outside the likely range of the diameter: "9999" in line 33; expected 100 to 1000 mm. '
             "Check the column and its unit, mm (programme)."
         )
     ]
     # more than one in twenty comes before what concerns single rows
     many = _said(_sound(dia=["450"] * 26 + ["9999"] * 4))
     assert many[0].startswith(
-        'North: 4 of 30 values of "dia" are no likely diameter, such as "9999" in line 30, "9999" in line 31, '
+        'North: 4 of 30 values of "dia" are outside the likely range of the diameter, such as "9999" in line 30, "9999" in line 31, '
         '"9999" in line 32; expected'
     )
 
@@ -186,7 +186,7 @@ def test_values_outside_are_counted_by_file():
     said = _files_said(jan=["450"] * 29 + ["2"], feb=["450"] * 28 + ["9999"] * 2)
     assert said == [
         (
-            'North: 3 of 60 values of "dia" are no likely diameter (jan.csv 1, feb.csv 2), such as "2" in jan.csv, '
+            'North: 3 of 60 values of "dia" are outside the likely range of the diameter (jan.csv 1, feb.csv 2), such as "2" in jan.csv, '
             'line 33, "9999" in feb.csv, line 32, "9999" in feb.csv, line 33; expected 100 to 1000 mm. '
             "Check the column and its unit, mm (programme)."
         )

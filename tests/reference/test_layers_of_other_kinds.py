@@ -187,7 +187,7 @@ def test_a_layer_whose_crs_is_set_is_read(place_text, tmp_path):
 
 def test_a_wrong_crs_over_the_right_layer_is_reported_as_no_overlap(place_text, tmp_path):
     """Illinois West, or metres for feet, puts Chicago elsewhere."""
-    with pytest.raises(InputError, match=r"does not overlap the roads .* Check districts\.crs and districts\.path\."):
+    with pytest.raises(InputError, match=r"does not overlap the roads .*Check districts\.crs and districts\.path\.$"):
         place_text(_chicago(tmp_path, 'crs = "EPSG:26971"'))
 
 

@@ -18,7 +18,7 @@ from shapely.errors import ShapelyError
 
 from pipeline.clock import Counted
 from pipeline.databases import library
-from pipeline.errors import InputError, NoCoresError
+from pipeline.errors import InputError, NoCoresError, NoRowsError
 from pipeline.intake.files.checksums import sums_of_parts, unchanged
 from pipeline.intake.files.conditions import refuse_statement
 from pipeline.intake.files.delimited import read_csv
@@ -164,7 +164,7 @@ def _refuse_empty(table: RawTable, section: Layer, name: str) -> None:
         what = "table has no rows" if Path(section.path).suffix.lower() in _TEXT else "layer has no features"
         needed = isinstance(section, Cores) or name == "roads"
         remedy = "." if needed else f", or remove [{name}]."
-        raise InputError(f"{table.label}: the {what}. Give one that has in {name}.path or {name}.layer{remedy}")
+        raise NoRowsError(f"{table.label}: the {what}. Give one that has in {name}.path or {name}.layer{remedy}")
 
 
 def _read_layer(path: Path, label: str, section: Layer, name: str, wanted: list[str] | None) -> RawTable:

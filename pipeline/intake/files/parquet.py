@@ -11,7 +11,7 @@ from pyarrow import parquet
 from shapely.errors import ShapelyError
 
 from pipeline.contracts.arrow_texts import as_column, texts_of
-from pipeline.errors import InputError
+from pipeline.errors import InputError, NoRowsError
 from pipeline.intake.files.frames import first_sentence, raw_table
 from pipeline.intake.files.geoparquet import refuse_unusable_shapes
 from pipeline.intake.files.parquet_parts import folder_columns, parquet_parts, part_name
@@ -45,7 +45,7 @@ def read_parquet(path: Path, label: str) -> RawTable:
     """
     table = _read(path, label)
     if not len(table.frame.index):
-        raise InputError(f"{label}: the file has no rows. Export it again, with the data.")
+        raise NoRowsError(f"{label}: the file has no rows. Export it again, with the data.")
     return table
 
 
@@ -78,7 +78,7 @@ def read_parquet_parts(folder: Path, label: str) -> RawTable:
             )
         tables.append(table)
     if not tables:
-        raise InputError(f"{label}: its {len(parts):,} Parquet files have no rows. Export them again, with the data.")
+        raise NoRowsError(f"{label}: its {len(parts):,} Parquet files have no rows. Export them again, with the data.")
     return _joined(tables, label)
 
 

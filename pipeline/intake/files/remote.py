@@ -22,7 +22,7 @@ from pipeline.intake.files.object_stores import matching_objects, open_object, p
 from pipeline.intake.files.transfer import LostError, NotThereError, Stream
 from pipeline.intake.files.web import open_web
 from pipeline.programme.addresses import Address
-from pipeline.scratch import is_full
+from pipeline.scratch import is_full, temporary_folder
 
 __all__ = ["Remote", "local_copy", "matching_addresses", "may_connect", "remote_inputs"]
 
@@ -70,12 +70,11 @@ def remote_inputs(*, allowed: bool) -> Iterator[Remote]:
         remote = Remote(allowed)
         if allowed:
             try:
-                place = tempfile.TemporaryDirectory(prefix="kerfbook-", ignore_cleanup_errors=True)
+                remote.folder = stack.enter_context(temporary_folder())
             except OSError as error:
                 raise OutputError(
                     f"no folder can be made for what --allow-remote fetches ({error.strerror}). Name one in TMPDIR."
                 ) from error
-            remote.folder = Path(stack.enter_context(place))
         token = _CURRENT.set(remote)
         try:
             yield remote

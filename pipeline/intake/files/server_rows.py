@@ -16,7 +16,7 @@ from pyarrow import csv
 
 from pipeline.clock import Counted, uncounted
 from pipeline.databases import connected
-from pipeline.errors import InputError, NoCoresError
+from pipeline.errors import InputError, NoCoresError, NoRowsError
 from pipeline.intake.files.frames import raw_table
 from pipeline.intake.files.server_shapes import crs_of_shapes, shapes_of
 from pipeline.intake.files.server_tables import Part, Relation, ServerColumn, parts_of, relation_of
@@ -84,7 +84,7 @@ def _read(
             if total:
                 tell(done, total, "rows")
     if not done:
-        _refuse_empty(section, name, label, relation)
+        _refuse_empty(section, name, label, relation, digest.hexdigest())
     numbers = None if relation.number is None else np.concatenate([one.column(0).to_numpy() for one in batches])
     rows = np.arange(1, done + 1) if numbers is None else numbers.astype(np.int64)
     cells = pa.concat_tables([one if numbers is None else one.remove_column(0) for one in batches])
@@ -92,16 +92,17 @@ def _read(
     frame = cells.to_pandas() if cells.num_columns else pd.DataFrame(index=pd.RangeIndex(done))
     frame.columns = [column.name for column in columns if not column.is_shape and column is not relation.number]
     geometry: npt.NDArray[np.object_] | None = None
-    declared = None
+    srid, declared = 0, None
     if shapes:
-        geometry, declared = crs_of_shapes(connection, np.concatenate(shapes), relation.postgis, label, notices)
+        geometry, srid, declared = crs_of_shapes(connection, np.concatenate(shapes), relation.postgis, label, notices)
     if relation.by_content and done > 1:
         notices.append(
             f"{label}: has no primary key, so that its rows are taken in the order of their content. Name the column "
             f"that tells rows apart in {name}.key."
         )
     table = raw_table(frame, rows, relation.rows_in_all or done, label, declared, notices)
-    table.geometry, table.sha256 = geometry, digest.hexdigest()
+    table.origin = "table" if section.sql is None else "query"
+    table.geometry, table.srid, table.sha256 = geometry, srid, digest.hexdigest()
     table.fields = [one.name for one in relation.columns if not one.is_shape and not one.is_bytes]
     return table
 
@@ -134,7 +135,7 @@ def _count(connection: "psycopg.Connection[Any]", relation: Relation) -> int:
     return int(found[0]) if found else 0
 
 
-def _refuse_empty(section: Layer, name: str, label: str, relation: Relation) -> None:
+def _refuse_empty(section: Layer, name: str, label: str, relation: Relation, sha256: str) -> None:
     """Stop where a table, a query or the condition on it gives no rows."""
     setting = f"{name}.sql" if section.sql is not None else f"{name}.table"
     what = f"the {'query' if section.sql is not None else 'table'} has no rows"
@@ -146,7 +147,8 @@ def _refuse_empty(section: Layer, name: str, label: str, relation: Relation) -> 
     if isinstance(section, Cores):
         raise NoCoresError(label, what, f"Correct {setting}.")
     remedy = "." if name == "roads" else f", or remove [{name}]."
-    raise InputError(f"{label}: {what}. Correct {setting}{remedy}")
+    text = f"{label}: {what}. Correct {setting}{remedy}"
+    raise InputError(text) if relation.rows_in_all else NoRowsError(text, sha256)
 
 
 def _blocks(

@@ -56,8 +56,8 @@ def _validity(digits: pa.Array) -> pa.Buffer | None:
 
 def crs_of_shapes(
     connection: "psycopg.Connection[Any]", shapes: Shapes, postgis: str, label: str, notices: list[str]
-) -> tuple[Shapes, CRS | None]:
-    """Return shapes without their SRID, and the CRS that it stands for; None where it stands for none.
+) -> tuple[Shapes, int, CRS | None]:
+    """Return shapes without their SRID, it, and the CRS that it stands for; None where it stands for none.
 
     Raises
     ------
@@ -78,8 +78,8 @@ def crs_of_shapes(
     if not len(found) or found[0] == 0:
         if len(found):
             notices.append(f"{label}: its shapes have no SRID (0).")
-        return shapes, None
-    return shapes, _crs(connection, int(found[0]), postgis, label, notices)
+        return shapes, 0, None
+    return shapes, int(found[0]), _crs(connection, int(found[0]), postgis, label, notices)
 
 
 def _crs(connection: "psycopg.Connection[Any]", srid: int, postgis: str, label: str, notices: list[str]) -> CRS | None:

@@ -52,7 +52,8 @@ class RawTable:
     likely where a name is not among the columns, for errors; empty where the header holds every name. ``sha256``: of
     the file as it was read, and ``part_sums``: of each part, by its name, where it is a folder of them. ``sheet``: the
     sheet of a workbook. ``header_place``: the row of the sheet or line of the text that the names are in; 0 for other
-    formats.
+    formats. ``srid``: that of the shapes of a database; 0 for none.
+    ``origin``: what it was read from, for errors: "file", "table" or "query".
     """
 
     frame: pd.DataFrame
@@ -74,11 +75,16 @@ class RawTable:
     part_sums: dict[str, str] = field(default_factory=dict)
     sheet: str = ""
     header_place: int = 0
+    srid: int = 0
+    origin: str = "file"
 
     @property
     def listed_columns(self) -> str:
         """Return the names of the columns for an error, and what is likely where one of them is missing."""
         names = self.fields or self.frame.columns.tolist()
+        if self.origin != "file":
+            # as SQL has them: the case of a letter matters there, and a blank
+            names = [f'"{name}"' for name in names]
         more = f" and {len(names) - _MOST_LISTED:,} more" if len(names) > _MOST_LISTED else ""
         return f"{', '.join(names[:_MOST_LISTED])}{more}.{' ' * bool(self.hint)}{self.hint}"
 

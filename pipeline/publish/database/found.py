@@ -28,7 +28,7 @@ _COLUMNS: Final = """
     ORDER BY c.relname, a.attnum
 """
 _SERVER: Final = """
-    SELECT current_user, current_database(), pg_is_in_recovery(), current_setting('server_version_num')::int,
+    SELECT current_database(), pg_is_in_recovery(), current_setting('server_version_num')::int,
         current_setting('server_encoding'),
         (SELECT n.nspname FROM pg_extension e JOIN pg_namespace n ON n.oid = e.extnamespace WHERE extname = 'postgis'),
         has_database_privilege(current_database(), 'CREATE'),
@@ -62,7 +62,6 @@ class Found(NamedTuple):
     shown: str
     database: str
     schema: str
-    role: str
     may_create: bool
     lacks: list[str] | None
     relations: dict[str, Relation]
@@ -77,9 +76,7 @@ def look_at(connection: Connection[Any], shown: str, schema: str) -> Found:
         A run cannot be written there: the server only reads or is too old, PostGIS is missing, the encoding has no
         room for every text, or a table is somebody else's or has a column of another type.
     """
-    ((role, database, only_reads, version, encoding, postgis, may_create, lacks),) = connection.execute(
-        _SERVER, (schema,)
-    )
+    ((database, only_reads, version, encoding, postgis, may_create, lacks),) = connection.execute(_SERVER, (schema,))
     if only_reads:
         raise OutputError(
             f"{shown}: the server is a standby that can only be read, expected one that can be written to. Give the "
@@ -98,7 +95,7 @@ def look_at(connection: Connection[Any], shown: str, schema: str) -> Found:
             "this in it: CREATE EXTENSION postgis;"
         )
     connection.execute("SELECT set_config('search_path', 'pg_catalog, ' || quote_ident(%s), true)", (postgis,))
-    found = Found(shown, database, schema, role, may_create, lacks, _relations(connection, schema))
+    found = Found(shown, database, schema, may_create, lacks, _relations(connection, schema))
     _refuse_those_of_others(found)
     return found
 

@@ -14,6 +14,9 @@ __all__ = ["Change", "changes_to", "refuse_missing_rights"]
 # the number changes with what a view is made of, if its columns stay the same
 _VIEW: Final = "{comment}; of the latest run of each programme (layout 1)"
 
+# a user's name is printed nowhere
+_USER: Final = '"the user"'
+
 
 class Change(NamedTuple):
     """A statement that makes or alters a table or view; ``of`` is its name, empty for the schema."""
@@ -35,24 +38,23 @@ def changes_to(found: Found) -> list[Change]:
 
 def refuse_missing_rights(found: Found) -> None:
     """Raise an OutputError that says what to grant, if a right to write a run is missing."""
-    role = Identifier(found.role).as_string()
     grants = []
     changed = {change.of for change in changes_to(found)}
     if found.lacks is None and not found.may_create:
-        grants.append(f"CREATE SCHEMA {Identifier(found.schema).as_string()} AUTHORIZATION {role};")
+        grants.append(f"CREATE SCHEMA {Identifier(found.schema).as_string()} AUTHORIZATION {_USER};")
     makes = changed - {"", *found.relations}
     if needs := [right for right in found.lacks or () if right == "USAGE" or makes]:
-        grants.append(f"GRANT {', '.join(needs)} ON SCHEMA {Identifier(found.schema).as_string()} TO {role};")
+        grants.append(f"GRANT {', '.join(needs)} ON SCHEMA {Identifier(found.schema).as_string()} TO {_USER};")
     for name, there in found.relations.items():
         called = Identifier(found.schema, name).as_string()
         if there.lacks and name not in VIEWS:
-            grants.append(f"GRANT {', '.join(there.lacks)} ON {called} TO {role};")
+            grants.append(f"GRANT {', '.join(there.lacks)} ON {called} TO {_USER};")
         if name in changed and not there.is_owned:
-            grants.append(f"ALTER {'VIEW' if name in VIEWS else 'TABLE'} {called} OWNER TO {role};")
+            grants.append(f"ALTER {'VIEW' if name in VIEWS else 'TABLE'} {called} OWNER TO {_USER};")
     if grants:
         raise OutputError(
-            f"{found.shown}: user {found.role} has not all rights that writing a run needs in database "
-            f"{found.database}. Have its administrator run: {' '.join(grants)}"
+            f"{found.shown}: the user of this connection lacks rights that writing a run needs in database "
+            f"{found.database}. Have its administrator run, with that user's name for {_USER}: {' '.join(grants)}"
         )
 
 

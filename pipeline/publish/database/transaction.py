@@ -167,7 +167,8 @@ class RunTransaction:
     def _refusal(self, error: psycopg.Error) -> OutputError:
         state = error.sqlstate or ""
         advice = next((text for start, text in _ADVICE.items() if state.startswith(start)), _LOST)
-        is_lost = not state and isinstance(error, psycopg.OperationalError)
+        # the server tells of its own end by a state
+        is_lost = state.startswith("57P") or (not state and isinstance(error, psycopg.OperationalError))
         what = "the connection ended before the run was kept" if is_lost else "the database refused the run"
         return OutputError(f"{self._target.shown}: {what} ({reason_of(error, self._secrets)}). {_NOTHING} {advice}")
 

@@ -1,6 +1,5 @@
 """A pack drawn again from its own files and compared with what was sent: text by bytes, the GeoPackage by rows."""
 
-import tempfile
 from pathlib import Path
 from typing import Any, Final
 
@@ -12,6 +11,7 @@ from pipeline.publish.record import as_json
 from pipeline.publish.tables import write_csv
 from pipeline.readback.pack_files import IDENTITY, PACKAGE, district_packages_in, has_district_packages, pages_in
 from pipeline.readback.pack_package import open_package, quoted
+from pipeline.scratch import temporary_folder
 
 __all__ = ["MISSING", "draw_again", "other_build", "rewrite_packages", "write_again"]
 
@@ -87,8 +87,8 @@ def rewrite_packages(folder: Path, content: PackContent) -> dict[str, str]:
 
 def _rewritten(package: GeoPackage, sent: Path) -> str:
     """Return where a GeoPackage that was sent differs from the one of this content; an empty text for nowhere."""
-    with tempfile.TemporaryDirectory(prefix="kerfbook-") as drawn_folder:
-        again = Path(drawn_folder) / PACKAGE
+    with temporary_folder() as drawn_folder:
+        again = drawn_folder / PACKAGE
         try:
             write_geopackage(package, again)
         except Exception as error:  # noqa: BLE001 - as above
@@ -102,8 +102,8 @@ def write_again(folder: Path, content: PackContent) -> dict[str, str]:
     Other programs may read another spelling otherwise: ``nan`` as text, the second of two equal keys.
     """
     found = {}
-    with tempfile.TemporaryDirectory(prefix="kerfbook-") as written_folder:
-        again = Path(written_folder) / "table.csv"
+    with temporary_folder() as written_folder:
+        again = written_folder / "table.csv"
         for name, table in content.tables.items():
             write_csv(table, again)
             sent, written = (folder / name).read_bytes(), again.read_bytes()

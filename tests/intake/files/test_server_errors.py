@@ -6,12 +6,12 @@ import threading
 import traceback
 
 import pytest
-from pyproj import CRS
 
 from pipeline.errors import InputError, SettingsError
 from pipeline.intake.files import server_rows
 from pipeline.intake.files.layers import read_raw
-from pipeline.intake.placed_layer import place_layer
+from pipeline.intake.map_layers import read_layer
+from pipeline.intake.placed_layer import place_layer, refuse_missing_column
 from pipeline.programme.settings import Layer
 from tests.postgres import OWNER, PASSWORD
 
@@ -147,34 +147,41 @@ def test_a_server_that_is_killed_while_a_query_runs_is_told(database):
     assert "run again" in text.lower()
 
 
-def test_shapes_of_several_srids_are_refused_with_how_many_have_each(database):
+def test_a_view_that_divides_by_zero_is_told_with_what_to_correct(database):
     database.run(
-        "CREATE TABLE mixed AS SELECT n AS id, ST_SetSRID(ST_MakePoint(n, 1), CASE WHEN n < 4 THEN 0 ELSE 3879 END) AS geom "
-        "FROM generate_series(1, 10) AS n"
+        "CREATE TABLE numbers AS SELECT 0 AS n", "CREATE VIEW divided AS SELECT 1 / n AS share FROM numbers",
+    )  # fmt: skip
+    text = _error(database, table="divided")
+    assert text.endswith(
+        "(division by zero). Correct the view or the SQL where it divides by zero, such as with NULLIF(divisor, 0)."
     )
-    text = _error(database, table="mixed", key="id")
-    assert "its shapes have 2 SRIDs: 0 (3 rows), 3879 (7 rows); expected one." in text
 
 
-def test_an_srid_that_cannot_be_right_or_is_missing_is_refused_unless_the_crs_is_set(database):
-    """Metres declared as degrees, and no SRID at all."""
-    for table, srid, said in (
-        ("wrong", 4326, r"the CRS is EPSG:4326, in degrees, but its coordinates extend from 478010.*Set roads\.crs"),
-        ("missing", 0, r"declares no CRS and none is set. Set roads\.crs"),
+def test_columns_of_a_table_or_query_are_listed_in_quotation_marks(database):
+    database.run(
+        'CREATE TABLE roads AS SELECT 1 AS " Nr ", 2 AS nr, '
+        "ST_SetSRID('LINESTRING(0 0, 9 9)'::geometry, 32617) AS geom"
+    )
+    for given, origin in (({"table": "roads"}, "table"), ({"sql": "SELECT * FROM roads"}, "query")):
+        section = Layer(path=database.address, **given)
+        layer = place_layer(read_raw(section, None, "roads", None), section, "roads", ("LineString",))
+        with pytest.raises(InputError, match=rf'no column for `street`; the {origin} has: " Nr ", "nr"\.'):
+            refuse_missing_column(layer, "street")
+
+
+def test_a_table_of_planned_works_may_have_no_rows(database):
+    database.run("CREATE TABLE planned (id int PRIMARY KEY, due_on date, geom geometry(LineString, 32617))")
+    section = Layer(path=database.address, table="planned", columns={"due_on": "due_on"})
+    layer = read_layer(section, "planned_works", None, lambda _: None)
+    label = f"{database.address}, table planned"
+    assert (len(layer.table.rows), layer.table.notices) == (
+        0, [f"{label}: has no rows, so that no works are planned anywhere."]
+    )  # fmt: skip
+    assert len(layer.table.sha256) == 64
+    with pytest.raises(
+        InputError, match=r"the table has no rows\. Correct resurfaced\.table, or remove \[resurfaced\]\."
     ):
-        database.run(
-            f"CREATE TABLE {table} AS SELECT 1 AS id, ST_SetSRID('LINESTRING(478010 4963000, 478090 4963000)'::geometry, {srid}) "
-            "AS geom"
-        )
-        given = {"path": database.address, "table": table, "key": "id"}
-        for crs in (None, "EPSG:32617"):
-            section = Layer(**given, crs=crs)
-            raw = read_raw(section, None, "roads", None)
-            if crs is None:
-                with pytest.raises(InputError, match=said):
-                    place_layer(raw, section, "roads", ("LineString",))
-            else:
-                assert place_layer(raw, section, "roads", ("LineString",)).crs == CRS.from_epsg(32617)
+        read_layer(section, "resurfaced", None, lambda _: None)
 
 
 def test_two_columns_of_shapes_are_refused(database):
