@@ -14,8 +14,8 @@ from pyproj.transformer import TransformerGroup
 from pipeline.errors import InputError, SettingsError
 
 __all__ = [
-    "FURTHEST", "Extent", "extent_of", "layer_crs", "name_of", "parse_crs", "refuse_stretch", "run_crs", "stretch_of",
-    "to_crs", "transformation_accuracy_m",
+    "FURTHEST", "Extent", "degrees_throughout", "extent_of", "has_degrees", "layer_crs", "name_of", "parse_crs",
+    "refuse_stretch", "run_crs", "stretch_of", "to_crs", "transformation_accuracy_m",
 ]  # fmt: skip
 
 # no coordinate on Earth is larger, be it in metres or in feet; sums of larger ones overflow
@@ -28,6 +28,8 @@ _MOST_STRETCH: Final = 0.01
 _REPORTED_STRETCH: Final = 0.001
 # the stretch is looked at on a grid of this many positions each way
 _STRETCH_POINTS: Final = 5
+# and so is whether all of an extent has degrees: where a projection ends, it ends for a large part of the Earth
+_DEGREES_POINTS: Final = 64
 _WEB_MERCATOR: Final = {"EPSG:3857", "EPSG:3785", "EPSG:900913", "ESRI:102100", "ESRI:102113"}
 
 
@@ -221,6 +223,19 @@ def to_crs(
     across, up = np.asarray(across, dtype=float), np.asarray(up, dtype=float)
     good = np.isfinite(across) & np.isfinite(up)
     return np.where(good, across, np.nan), np.where(good, up, np.nan)
+
+
+def degrees_throughout(extent: Extent, crs: CRS) -> bool:
+    """Return whether every part of an extent has a longitude and a latitude: far beyond a projection there is none."""
+    west, south, east, north = extent
+    across, up = np.meshgrid(np.linspace(west, east, _DEGREES_POINTS), np.linspace(south, north, _DEGREES_POINTS))
+    return bool(has_degrees(across.ravel(), up.ravel(), crs).all())
+
+
+def has_degrees(x: npt.NDArray[np.float64], y: npt.NDArray[np.float64], crs: CRS) -> npt.NDArray[np.bool_]:
+    """Return which of N positions in a CRS have a longitude and a latitude."""
+    has: npt.NDArray[np.bool_] = np.isfinite(to_crs(x, y, crs, CRS.from_epsg(4326))[0])
+    return has
 
 
 def extent_of(extent: Extent, source: CRS, target: CRS) -> Extent:

@@ -8,19 +8,21 @@ import numpy.typing as npt
 import pandas as pd
 import shapely
 from pyproj import CRS, Transformer
+from pyproj.exceptions import ProjError
 
 from pipeline.contracts import Column, no_text
 from pipeline.errors import InputError
-from pipeline.intake.crs import FURTHEST, Extent, extent_of, layer_crs
+from pipeline.intake.crs import FURTHEST, Extent, degrees_throughout, extent_of, has_degrees, layer_crs, name_of
 from pipeline.intake.files.tables import RawTable
 from pipeline.intake.register import find_column
 from pipeline.programme.catalogue import Catalogue
+from pipeline.programme.ranges import shortened
 from pipeline.programme.settings import Layer
 from pipeline.wording import counted
 
 __all__ = [
     "PlacedLayer", "layer_column", "place_layer", "projected", "refuse_elsewhere", "refuse_missing_column",
-    "surface_column", "valid_shapes",
+    "surface_column", "valid_shapes", "within_crs",
 ]  # fmt: skip
 
 # what messages call a geometry type
@@ -55,7 +57,7 @@ def place_layer(table: RawTable, section: Layer, name: str, kinds: tuple[str, ..
     Raises
     ------
     InputError
-        The file has no geometry of these kinds, or no CRS.
+        The file has no geometry of these kinds, or no CRS that places them on the Earth.
     """
     named = [_WORDS[one] for one in kinds if one in _WORDS]
     kind, several = " or ".join(named), " or ".join(f"{word}s" for word in named)
@@ -76,11 +78,46 @@ def place_layer(table: RawTable, section: Layer, name: str, kinds: tuple[str, ..
     geometry = table.geometry[fits]
     if (shapely.has_z(geometry) | shapely.has_m(geometry)).any():
         geometry = shapely.force_2d(geometry)
-    west, south, east, north = (float(side) for side in shapely.total_bounds(geometry))
-    extent = (west, south, east, north)
-    crs = layer_crs(table.crs, section.crs, extent, table.label, f"{name}.crs", table.notices)
+    crs = layer_crs(table.crs, section.crs, _extent(geometry), table.label, f"{name}.crs", table.notices)
     table.frame, table.rows, table.geometry = table.frame[fits].reset_index(drop=True), table.rows[fits], geometry
-    return PlacedLayer(table, section, name, crs, extent)
+    _keep_on_earth(table, crs, name)
+    return PlacedLayer(table, section, name, crs, _extent(table.geometry))
+
+
+def _extent(geometry: npt.NDArray[np.object_]) -> Extent:
+    west, south, east, north = (float(side) for side in shapely.total_bounds(geometry))
+    return west, south, east, north
+
+
+def _keep_on_earth(table: RawTable, crs: CRS, name: str) -> None:
+    """Drop the features with a coordinate that is nowhere on the Earth, and report them: no map can show them.
+
+    Raises
+    ------
+    InputError
+        None of the features is anywhere on the Earth, or the CRS locates nothing.
+    """
+    assert table.geometry is not None
+    try:
+        if degrees_throughout(_extent(table.geometry), crs):
+            return
+    except ProjError as error:
+        raise InputError(
+            f"{table.label}: its CRS ({shortened(name_of(crs))}) cannot be transformed to degrees. Set {name}.crs to "
+            "the CRS of the coordinates, and correct or remove the one in the layer (of a shapefile, the .prj file)."
+        ) from error
+    points, shape = shapely.get_coordinates(table.geometry, return_index=True)
+    on_earth = np.ones(len(table.frame), dtype=np.bool_)
+    on_earth[shape[~has_degrees(points[:, 0], points[:, 1], crs)]] = False
+    if on_earth.all():
+        return
+    remedy = f"Correct the coordinates or {name}.crs."
+    what = f"{counted(int((~on_earth).sum()), 'feature')} with a coordinate that is nowhere on Earth in {name_of(crs)}"
+    if not on_earth.any():
+        raise InputError(f"{table.label}: {what}, and no other; expected places on Earth. {remedy}")
+    table.notices.append(f"{table.label}: {what} (such as feature {table.rows[~on_earth][0]}) ignored. {remedy}")
+    table.frame, table.geometry = table.frame[on_earth].reset_index(drop=True), table.geometry[on_earth]
+    table.rows = table.rows[on_earth]
 
 
 def _somewhere(table: RawTable, fits: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
@@ -136,6 +173,17 @@ def projected(layer: PlacedLayer, crs: CRS) -> npt.NDArray[np.object_]:
         layer.table.geometry, lambda xy: np.column_stack(transformer.transform(xy[:, 0], xy[:, 1]))
     )
     return moved
+
+
+def within_crs(layer: PlacedLayer, shapes: npt.NDArray[np.object_]) -> npt.NDArray[np.bool_]:
+    """Return which shapes of the layer, moved to the run's CRS, that CRS can hold; the others are reported."""
+    held: npt.NDArray[np.bool_] = np.isfinite(shapely.bounds(shapes)).all(axis=1) | shapely.is_empty(shapes)
+    if not held.all():
+        layer.table.notices.append(
+            f"{layer.table.label}: {counted(int((~held).sum()), 'feature')} too far from the roads to be placed (such "
+            f"as feature {layer.table.rows[~held][0]}), ignored. Correct the coordinates or {layer.name}.crs."
+        )
+    return held
 
 
 def valid_shapes(layer: PlacedLayer, crs: CRS) -> npt.NDArray[np.object_]:
