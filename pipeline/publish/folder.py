@@ -20,7 +20,7 @@ from xlsxwriter.exceptions import XlsxWriterException
 
 from pipeline.completed import COMPLETED, STOPS
 from pipeline.errors import OutputError
-from pipeline.publish.exchange import draft_beside, put_in_place, to_disk, walked
+from pipeline.publish.exchange import draft_beside, keep, put_in_place, to_disk, walked
 
 # each library has its own error for a full disk
 _UNWRITABLE = (OSError, DataSourceError, DataLayerError, sqlite3.Error, XlsxWriterException, pa.ArrowException)
@@ -178,7 +178,7 @@ def _keep_others(
                 is_ours = within.as_posix() in ours or (draft / within).exists()
             if not is_ours:
                 (draft / within).parent.mkdir(parents=True, exist_ok=True)
-                shutil.copy2(file, draft / within, follow_symlinks=False)
+                keep(file, draft / within)
     shutil.copymode(target, draft)
 
 
