@@ -142,7 +142,7 @@ def _read(path: Path, label: str, section: Layer, name: str, wanted: list[str] |
     elif suffix in _SHEETS:
         table = read_sheet(path, label, _one_layer(section, name), wanted_of(section, name))
     elif suffix in PARQUET:
-        table = read_parquet(path, label)
+        table = read_parquet(path, label, wanted_of(section, name))
     else:
         return _read_layer(path, label, section, name, wanted)
     if section.where is not None:
