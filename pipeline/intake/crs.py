@@ -12,10 +12,11 @@ from pyproj.exceptions import CRSError
 from pyproj.transformer import TransformerGroup
 
 from pipeline.errors import InputError, SettingsError
+from pipeline.programme.ranges import shortened
 
 __all__ = [
-    "FURTHEST", "Extent", "degrees_throughout", "extent_of", "has_degrees", "layer_crs", "name_of", "parse_crs",
-    "refuse_stretch", "run_crs", "stretch_of", "to_crs", "transformation_accuracy_m",
+    "FURTHEST", "Extent", "corners", "degrees_throughout", "extent_of", "has_degrees", "layer_crs", "name_of",
+    "parse_crs", "refuse_stretch", "run_crs", "stretch_of", "to_crs", "transformation_accuracy_m",
 ]  # fmt: skip
 
 # no coordinate on Earth is larger, be it in metres or in feet; sums of larger ones overflow
@@ -24,6 +25,8 @@ FURTHEST: Final = 1e9
 Extent = tuple[float, float, float, float]
 
 # a UTM zone is within 0.1 % of ground distance even at its edge, a national grid closer
+# larger ones are written as whole metres or feet
+_LARGEST_DEGREES: Final = 1000
 _MOST_STRETCH: Final = 0.01
 _REPORTED_STRETCH: Final = 0.001
 # the stretch is looked at on a grid of this many positions each way
@@ -44,7 +47,9 @@ def parse_crs(text: str, key: str) -> CRS:
     try:
         return CRS.from_user_input(text)
     except CRSError as error:
-        raise SettingsError(f'{key}: found {text!r}, expected a CRS such as "EPSG:4326". Correct it.') from error
+        raise SettingsError(
+            f'{key}: found {shortened(text)}, expected a CRS such as "EPSG:4326". Correct it.'
+        ) from error
 
 
 def layer_crs(
@@ -92,7 +97,7 @@ def layer_crs(
     assert chosen is not None
     judged = extent if bulk is None else bulk
     if _impossible(chosen, judged):
-        where = f"its coordinates extend from {extent[0]:.6g}, {extent[1]:.6g} to {extent[2]:.6g}, {extent[3]:.6g}"
+        where = f"its coordinates extend from {corners(extent)}"
         if given is None or _impossible(given, judged):
             raise InputError(
                 f"{label}: the CRS is {name_of(chosen)}, in degrees, but {where}, which cannot be degrees. "
@@ -115,6 +120,13 @@ def _impossible(crs: CRS, extent: Extent) -> bool:
     west, south, east, north = extent
     # a layer that crosses the date line may extend beyond 180 degrees, up to a full turn
     return bool(crs.is_geographic) and (west < -361 or east > 361 or south < -91 or north > 91)
+
+
+def corners(extent: Extent) -> str:
+    """Return an extent as an error names it: "500,000 / 4,649,780 to 500,400 / 4,650,180", or in degrees."""
+    if all(abs(side) < _LARGEST_DEGREES for side in extent):
+        return "{:.6g}, {:.6g} to {:.6g}, {:.6g}".format(*extent)
+    return "{:,.0f} / {:,.0f} to {:,.0f} / {:,.0f}".format(*extent)
 
 
 def name_of(crs: CRS) -> str:
