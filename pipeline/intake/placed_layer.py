@@ -25,6 +25,8 @@ __all__ = [
     "surface_column", "valid_shapes", "within_crs",
 ]  # fmt: skip
 
+# of one feature; outlines of districts have some hundred thousand, and beyond, the time goes up faster than they do
+_MOST_VERTICES: Final = 1_000_000
 # what messages call a geometry type
 _WORDS: Final = {"LineString": "line", "Polygon": "polygon"}
 # an unknown word is listed by example: a layer of a million lines would fill the screen
@@ -57,7 +59,7 @@ def place_layer(table: RawTable, section: Layer, name: str, kinds: tuple[str, ..
     Raises
     ------
     InputError
-        The file has no geometry of these kinds, or no CRS that places them on the Earth.
+        The file has no geometry of these kinds, no CRS that places them on the Earth, or a feature that is too large.
     """
     named = [_WORDS[one] for one in kinds if one in _WORDS]
     kind, several = " or ".join(named), " or ".join(f"{word}s" for word in named)
@@ -76,12 +78,22 @@ def place_layer(table: RawTable, section: Layer, name: str, kinds: tuple[str, ..
         table.notices.append(f"{table.label}: {counted(ignored, 'feature')} without a {kind} ignored.")
     fits &= _somewhere(table, fits)
     geometry = table.geometry[fits]
+    _refuse_endless(geometry, table.rows[fits], table.label)
     if (shapely.has_z(geometry) | shapely.has_m(geometry)).any():
         geometry = shapely.force_2d(geometry)
     crs = layer_crs(table.crs, section.crs, _extent(geometry), table.label, f"{name}.crs", table.notices)
     table.frame, table.rows, table.geometry = table.frame[fits].reset_index(drop=True), table.rows[fits], geometry
     _keep_on_earth(table, crs, name)
     return PlacedLayer(table, section, name, crs, _extent(table.geometry))
+
+
+def _refuse_endless(geometry: npt.NDArray[np.object_], rows: npt.NDArray[np.int64], label: str) -> None:
+    vertices = shapely.get_num_coordinates(geometry)
+    if vertices.max() > _MOST_VERTICES:
+        raise InputError(
+            f"{label}: feature {rows[vertices.argmax()]:,} has {vertices.max():,} vertices, expected at most "
+            f"{_MOST_VERTICES:,}. Simplify it in a GIS (to 0.1 m, for example), or cut it into several features."
+        )
 
 
 def _extent(geometry: npt.NDArray[np.object_]) -> Extent:

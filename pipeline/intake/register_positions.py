@@ -83,13 +83,7 @@ def read_positions(
         texts = {"x_text": table.frame[x_name], "y_text": table.frame[y_name]}
         stored = _stored_as_numbers(table, x_name, y_name)
         read = read_coordinates(texts["x_text"], texts["y_text"], crs, section.decimal, stored)
-    try:
-        extent = extent_of(roads, roads_crs, crs)
-    except ProjError as error:
-        raise InputError(
-            f"{table.label}: its CRS ({shortened(name_of(crs))}) cannot be transformed to that of the roads. Correct "
-            f"{key}.crs."
-        ) from error
+    extent = _extent_of_roads(roads, roads_crs, crs, table.label, f"{key}.crs")
     positions = judge_positions(read, crs, extent)
     _refuse_elsewhere(positions, crs, extent, table.label, key)
     _report_common_problem(table, positions, [f"{key}.position_order"] if in_one else [f"{key}.x", f"{key}.y"], key)
@@ -100,6 +94,17 @@ def read_positions(
     # the coordinates of points are no columns of the file, and have no name
     headers = tuple(str(text.name) for text in texts.values() if text.name is not None)
     return RegisterPositions(crs, columns | {"accuracy_by_register_m": pd.Series(accuracy, table.frame.index)}, headers)
+
+
+def _extent_of_roads(roads: Extent, roads_crs: CRS, crs: CRS, label: str, setting: str) -> Extent:
+    """Return the extent of the roads in the CRS of a register."""
+    try:
+        return extent_of(roads, roads_crs, crs)
+    except ProjError as error:
+        raise InputError(
+            f"{label}: its CRS ({shortened(name_of(crs))}) cannot be transformed to that of the roads. "
+            f"Correct {setting}."
+        ) from error
 
 
 def _read_points(table: RawTable, section: Cores, key: str) -> tuple[CRS, Positions]:

@@ -7,6 +7,7 @@ import shapely
 from pyproj import CRS
 
 from pipeline.errors import InputError
+from pipeline.intake import placed_layer
 from pipeline.intake.files.tables import RawTable
 from pipeline.intake.placed_layer import (
     layer_column,
@@ -89,6 +90,15 @@ def test_a_feature_with_a_coordinate_that_has_no_longitude_is_ignored_and_named(
         InputError, match=r"^roads\.gpkg: 1 feature .* in EPSG:32617, and no other; .* or roads\.crs\.$"
     ):
         _placed([astray])
+
+
+def test_a_feature_of_too_many_vertices_is_refused_and_named(monkeypatch):
+    zigzag = shapely.LineString([(404000 + number % 2, 4961000 + number) for number in range(5)])
+    monkeypatch.setattr(placed_layer, "_MOST_VERTICES", 5)
+    assert len(_placed([_LINE, zigzag]).table.frame) == 2
+    monkeypatch.setattr(placed_layer, "_MOST_VERTICES", 4)
+    with pytest.raises(InputError, match=r"^roads\.gpkg: feature 2 has 5 vertices, expected at most 4\. Simplify it"):
+        _placed([_LINE, zigzag])
 
 
 def test_a_crs_that_cannot_be_transformed_is_told_with_the_layer_and_its_key():
