@@ -1,8 +1,10 @@
 """Counts that agree with their noun."""
 
+import json
+
 import pytest
 
-from pipeline.wording import counted
+from pipeline.wording import counted, plain_reason
 
 
 @pytest.mark.parametrize(
@@ -11,3 +13,19 @@ from pipeline.wording import counted
 )
 def test_a_count_agrees_with_its_noun(count, said):
     assert counted(count, "core") == said
+
+
+@pytest.mark.parametrize(
+    ("read", "reason"),
+    [
+        (lambda: json.loads("[" * 100_000), "its entries are nested too deeply"),
+        (lambda: json.loads("1" * 5000), "a number has thousands of digits"),
+        (lambda: json.loads("[]")["a"], "an entry is missing, or of another kind than expected"),
+        (lambda: json.loads("{}")["a"], "no entry 'a'"),
+        (lambda: json.loads("{"), "no JSON: Expecting property name"),
+    ],
+)
+def test_a_reason_is_told_without_the_words_of_python(read, reason):
+    with pytest.raises(Exception) as error:
+        read()
+    assert plain_reason(error.value).startswith(reason)

@@ -22,6 +22,7 @@ from pipeline.readback.pack_files import (
 from pipeline.readback.packs import copy_of, open_pack, read_identity, read_sums, sha256_of
 from pipeline.scratch import scratch_folder
 from pipeline.visible_text import in_line
+from pipeline.wording import plain_reason
 
 __all__ = ["CheckedFile", "Verified", "verify"]
 
@@ -151,7 +152,7 @@ def _contents(pack: Path, folder: Path, problems: list[str], begin: Callable[[st
         # the reader knows the copy, not the pack that it was copied from
         problems.append(str(error).replace(f"{folder}", str(pack)))
     except Exception as error:  # noqa: BLE001 - whatever an altered file makes a comparison fail with
-        problems.append(f"its files cannot be compared ({type(error).__name__}: {error})")
+        problems.append(f"its files cannot be compared ({plain_reason(error)})")
     return Contents({}, {}, _build_of(folder), [])
 
 

@@ -13,6 +13,7 @@ from pipeline.intake.placed_layer import (
     refuse_missing_column,
     surface_column,
     valid_shapes,
+    within_crs,
 )
 from pipeline.programme.catalogue import Catalogue
 from pipeline.wording import counted
@@ -26,7 +27,8 @@ def as_surfaces(layer: PlacedLayer, catalogue: Catalogue, crs: CRS) -> gpd.GeoDa
     Columns ``surface`` and geometry; polygons whose surface is not known are left out.
     """
     shapes = valid_shapes(layer, crs)
-    frame = gpd.GeoDataFrame({"surface": surface_column(layer, catalogue)}, geometry=shapes, crs=crs).dropna()
+    frame = gpd.GeoDataFrame({"surface": surface_column(layer, catalogue)}, geometry=shapes, crs=crs)
+    frame = frame[within_crs(layer, shapes)].dropna()
     frame = _with_area(frame, layer)
     if frame.empty:
         layer.table.notices.append(
@@ -56,13 +58,14 @@ def as_districts(layer: PlacedLayer, crs: CRS) -> gpd.GeoDataFrame:
     nameless = int(names.isna().sum())
     if nameless:
         layer.table.notices.append(f"{layer.table.label}: {counted(nameless, 'polygon')} without a district ignored.")
-    frame = gpd.GeoDataFrame({"district": names}, geometry=valid_shapes(layer, crs), crs=crs).dropna(subset="district")
+    shapes = valid_shapes(layer, crs)
+    frame = gpd.GeoDataFrame({"district": names}, geometry=shapes, crs=crs).dropna(subset="district")
     if frame.empty:
         raise InputError(
             f"{layer.table.label}: every polygon's `district` is blank; expected a name in each. "
             f"Fill the column in, or name another in {layer.name}.columns.district."
         )
-    frame = _with_area(frame, layer)
+    frame = _with_area(frame[within_crs(layer, shapes)[frame.index]], layer)
     if frame.empty:
         raise InputError(
             f"{layer.table.label}: no polygon has an area in {crs.name}; expected the outlines of districts. Check "

@@ -12,10 +12,11 @@ from pyproj.exceptions import CRSError
 from pyproj.transformer import TransformerGroup
 
 from pipeline.errors import InputError, SettingsError
+from pipeline.programme.ranges import shortened
 
 __all__ = [
-    "FURTHEST", "Extent", "extent_of", "layer_crs", "name_of", "parse_crs", "refuse_stretch", "run_crs", "stretch_of",
-    "to_crs", "transformation_accuracy_m",
+    "FURTHEST", "Extent", "corners", "degrees_throughout", "extent_of", "has_degrees", "layer_crs", "name_of",
+    "parse_crs", "refuse_stretch", "run_crs", "stretch_of", "to_crs", "transformation_accuracy_m",
 ]  # fmt: skip
 
 # no coordinate on Earth is larger, be it in metres or in feet; sums of larger ones overflow
@@ -24,10 +25,14 @@ FURTHEST: Final = 1e9
 Extent = tuple[float, float, float, float]
 
 # a UTM zone is within 0.1 % of ground distance even at its edge, a national grid closer
+# larger ones are written as whole metres or feet
+_LARGEST_DEGREES: Final = 1000
 _MOST_STRETCH: Final = 0.01
 _REPORTED_STRETCH: Final = 0.001
 # the stretch is looked at on a grid of this many positions each way
 _STRETCH_POINTS: Final = 5
+# and so is whether all of an extent has degrees: where a projection ends, it ends for a large part of the Earth
+_DEGREES_POINTS: Final = 64
 _WEB_MERCATOR: Final = {"EPSG:3857", "EPSG:3785", "EPSG:900913", "ESRI:102100", "ESRI:102113"}
 
 
@@ -42,7 +47,9 @@ def parse_crs(text: str, key: str) -> CRS:
     try:
         return CRS.from_user_input(text)
     except CRSError as error:
-        raise SettingsError(f'{key}: found {text!r}, expected a CRS such as "EPSG:4326". Correct it.') from error
+        raise SettingsError(
+            f'{key}: found {shortened(text)}, expected a CRS such as "EPSG:4326". Correct it.'
+        ) from error
 
 
 def layer_crs(
@@ -94,7 +101,7 @@ def layer_crs(
     assert chosen is not None
     judged = extent if bulk is None else bulk
     if _impossible(chosen, judged):
-        where = f"its coordinates extend from {extent[0]:.6g}, {extent[1]:.6g} to {extent[2]:.6g}, {extent[3]:.6g}"
+        where = f"its coordinates extend from {corners(extent)}"
         if given is None or _impossible(given, judged):
             raise InputError(
                 f"{label}: the CRS is {name_of(chosen)}, in degrees, but {where}, which cannot be degrees. "
@@ -117,6 +124,13 @@ def _impossible(crs: CRS, extent: Extent) -> bool:
     west, south, east, north = extent
     # a layer that crosses the date line may extend beyond 180 degrees, up to a full turn
     return bool(crs.is_geographic) and (west < -361 or east > 361 or south < -91 or north > 91)
+
+
+def corners(extent: Extent) -> str:
+    """Return an extent as an error names it: "500,000 / 4,649,780 to 500,400 / 4,650,180", or in degrees."""
+    if all(abs(side) < _LARGEST_DEGREES for side in extent):
+        return "{:.6g}, {:.6g} to {:.6g}, {:.6g}".format(*extent)
+    return "{:,.0f} / {:,.0f} to {:,.0f} / {:,.0f}".format(*extent)
 
 
 def name_of(crs: CRS) -> str:
@@ -225,6 +239,19 @@ def to_crs(
     across, up = np.asarray(across, dtype=float), np.asarray(up, dtype=float)
     good = np.isfinite(across) & np.isfinite(up)
     return np.where(good, across, np.nan), np.where(good, up, np.nan)
+
+
+def degrees_throughout(extent: Extent, crs: CRS) -> bool:
+    """Return whether every part of an extent has a longitude and a latitude: far beyond a projection there is none."""
+    west, south, east, north = extent
+    across, up = np.meshgrid(np.linspace(west, east, _DEGREES_POINTS), np.linspace(south, north, _DEGREES_POINTS))
+    return bool(has_degrees(across.ravel(), up.ravel(), crs).all())
+
+
+def has_degrees(x: npt.NDArray[np.float64], y: npt.NDArray[np.float64], crs: CRS) -> npt.NDArray[np.bool_]:
+    """Return which of N positions in a CRS have a longitude and a latitude."""
+    has: npt.NDArray[np.bool_] = np.isfinite(to_crs(x, y, crs, CRS.from_epsg(4326))[0])
+    return has
 
 
 def extent_of(extent: Extent, source: CRS, target: CRS) -> Extent:

@@ -8,22 +8,35 @@ import numpy.typing as npt
 import pandas as pd
 import shapely
 from pyproj import CRS, Transformer
+from pyproj.exceptions import ProjError
 
 from pipeline.contracts import Column, no_text
 from pipeline.errors import InputError
-from pipeline.intake.crs import FURTHEST, Extent, extent_of, layer_crs
+from pipeline.intake.crs import (
+    FURTHEST,
+    Extent,
+    corners,
+    degrees_throughout,
+    extent_of,
+    has_degrees,
+    layer_crs,
+    name_of,
+)
 from pipeline.intake.crs_source import crs_cure, crs_source
 from pipeline.intake.files.tables import RawTable
 from pipeline.intake.register import find_column
 from pipeline.programme.catalogue import Catalogue
+from pipeline.programme.ranges import shortened
 from pipeline.programme.settings import Layer
 from pipeline.wording import counted
 
 __all__ = [
     "PlacedLayer", "layer_column", "place_layer", "projected", "refuse_elsewhere", "refuse_missing_column",
-    "roads_note", "surface_column", "valid_shapes",
+    "roads_note", "surface_column", "valid_shapes", "within_crs",
 ]  # fmt: skip
 
+# of one feature; outlines of districts have some hundred thousand, and beyond, the time goes up faster than they do
+_MOST_VERTICES: Final = 1_000_000
 # what messages call a geometry type
 _WORDS: Final = {"LineString": "line", "Polygon": "polygon"}
 # an unknown word is listed by example: a layer of a million lines would fill the screen
@@ -56,7 +69,7 @@ def place_layer(table: RawTable, section: Layer, name: str, kinds: tuple[str, ..
     Raises
     ------
     InputError
-        The file has no geometry of these kinds, or no CRS.
+        The file has no geometry of these kinds, no CRS that places them on the Earth, or a feature that is too large.
     """
     named = [_WORDS[one] for one in kinds if one in _WORDS]
     kind, several = " or ".join(named), " or ".join(f"{word}s" for word in named)
@@ -75,13 +88,59 @@ def place_layer(table: RawTable, section: Layer, name: str, kinds: tuple[str, ..
         table.notices.append(f"{table.label}: {counted(ignored, 'feature')} without a {kind} ignored.")
     fits &= _somewhere(table, fits)
     geometry = table.geometry[fits]
+    _refuse_endless(geometry, table.rows[fits], table.label)
     if (shapely.has_z(geometry) | shapely.has_m(geometry)).any():
         geometry = shapely.force_2d(geometry)
-    west, south, east, north = (float(side) for side in shapely.total_bounds(geometry))
-    extent = (west, south, east, north)
-    crs = layer_crs(table.crs, section.crs, extent, table.label, f"{name}.crs", table.notices, srid=table.srid)
+    srid = table.srid
+    crs = layer_crs(table.crs, section.crs, _extent(geometry), table.label, f"{name}.crs", table.notices, srid=srid)
     table.frame, table.rows, table.geometry = table.frame[fits].reset_index(drop=True), table.rows[fits], geometry
-    return PlacedLayer(table, section, name, crs, extent)
+    _keep_on_earth(table, crs, name)
+    return PlacedLayer(table, section, name, crs, _extent(table.geometry))
+
+
+def _refuse_endless(geometry: npt.NDArray[np.object_], rows: npt.NDArray[np.int64], label: str) -> None:
+    vertices = shapely.get_num_coordinates(geometry)
+    if vertices.max() > _MOST_VERTICES:
+        raise InputError(
+            f"{label}: feature {rows[vertices.argmax()]:,} has {vertices.max():,} vertices, expected at most "
+            f"{_MOST_VERTICES:,}. Simplify it in a GIS (to 0.1 m, for example), or cut it into several features."
+        )
+
+
+def _extent(geometry: npt.NDArray[np.object_]) -> Extent:
+    west, south, east, north = (float(side) for side in shapely.total_bounds(geometry))
+    return west, south, east, north
+
+
+def _keep_on_earth(table: RawTable, crs: CRS, name: str) -> None:
+    """Drop the features with a coordinate that is nowhere on the Earth, and report them: no map can show them.
+
+    Raises
+    ------
+    InputError
+        None of the features is anywhere on the Earth, or the CRS locates nothing.
+    """
+    assert table.geometry is not None
+    try:
+        if degrees_throughout(_extent(table.geometry), crs):
+            return
+    except ProjError as error:
+        raise InputError(
+            f"{table.label}: its CRS ({shortened(name_of(crs))}) cannot be transformed to degrees. Set {name}.crs to "
+            "the CRS of the coordinates, and correct or remove the one in the layer (of a shapefile, the .prj file)."
+        ) from error
+    points, shape = shapely.get_coordinates(table.geometry, return_index=True)
+    on_earth = np.ones(len(table.frame), dtype=np.bool_)
+    on_earth[shape[~has_degrees(points[:, 0], points[:, 1], crs)]] = False
+    if on_earth.all():
+        return
+    remedy = f"Correct the coordinates or {name}.crs."
+    what = f"{counted(int((~on_earth).sum()), 'feature')} with a coordinate that is nowhere on Earth in {name_of(crs)}"
+    if not on_earth.any():
+        raise InputError(f"{table.label}: {what}, and no other; expected places on Earth. {remedy}")
+    table.notices.append(f"{table.label}: {what} (such as feature {table.rows[~on_earth][0]}) ignored. {remedy}")
+    table.frame, table.geometry = table.frame[on_earth].reset_index(drop=True), table.geometry[on_earth]
+    table.rows = table.rows[on_earth]
 
 
 def _somewhere(table: RawTable, fits: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
@@ -139,6 +198,17 @@ def projected(layer: PlacedLayer, crs: CRS) -> npt.NDArray[np.object_]:
     return moved
 
 
+def within_crs(layer: PlacedLayer, shapes: npt.NDArray[np.object_]) -> npt.NDArray[np.bool_]:
+    """Return which shapes of the layer, moved to the run's CRS, that CRS can hold; the others are reported."""
+    held: npt.NDArray[np.bool_] = np.isfinite(shapely.bounds(shapes)).all(axis=1) | shapely.is_empty(shapes)
+    if not held.all():
+        layer.table.notices.append(
+            f"{layer.table.label}: {counted(int((~held).sum()), 'feature')} too far from the roads to be placed (such "
+            f"as feature {layer.table.rows[~held][0]}), ignored. Correct the coordinates or {layer.name}.crs."
+        )
+    return held
+
+
 def valid_shapes(layer: PlacedLayer, crs: CRS) -> npt.NDArray[np.object_]:
     """Return the layer's geometry in another CRS, polygons repaired where they are invalid."""
     shapes = projected(layer, crs)
@@ -177,14 +247,13 @@ def refuse_elsewhere(layer: PlacedLayer, roads: PlacedLayer) -> None:
     """
     if not len(layer.table.rows):
         return
-    west, south, east, north = extent_of(layer.extent, layer.crs, roads.crs)
+    extent = west, south, east, north = extent_of(layer.extent, layer.crs, roads.crs)
     road_west, road_south, road_east, road_north = roads.extent
     apart = west > road_east or east < road_west or south > road_north or north < road_south
     if apart or not np.isfinite([west, south, east, north]).all():
         raise InputError(
-            f"{layer.table.label}: does not overlap the roads (in {roads.crs.name} it extends from {west:.9g}, "
-            f"{south:.9g} to {east:.9g}, {north:.9g}, the roads from {road_west:.9g}, {road_south:.9g} to "
-            f"{road_east:.9g}, {road_north:.9g}). Its CRS is "
+            f"{layer.table.label}: does not overlap the roads (in {roads.crs.name} it extends from {corners(extent)}, "
+            f"the roads from {corners(roads.extent)}). Its CRS is "
             f"{crs_source(layer.table, layer.section, layer.crs, layer.name)}; that of the roads is "
             f"{crs_source(roads.table, roads.section, roads.crs, 'roads')}. "
             + crs_cure(layer.table, layer.section, layer.crs, layer.name)
@@ -193,9 +262,8 @@ def refuse_elsewhere(layer: PlacedLayer, roads: PlacedLayer) -> None:
 
 def roads_note(roads: PlacedLayer) -> str:
     """Return what to look at in the roads where no core lies near them."""
-    west, south, east, north = (f"{side:.6g}" for side in roads.extent)
     given = roads.table, roads.section, roads.crs, "roads"
     return (
-        f"The CRS of the roads is {crs_source(*given)}, and their coordinates extend from {west}, {south} to {east}, "
-        f"{north}. {crs_cure(*given)}"
+        f"The CRS of the roads is {crs_source(*given)}, and their coordinates extend from {corners(roads.extent)}. "
+        f"{crs_cure(*given)}"
     )

@@ -1,5 +1,6 @@
 """The files and sheets of a register as raw tables, each with the settings that it is read by."""
 
+import os
 from collections.abc import Callable
 from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
@@ -9,6 +10,7 @@ from pipeline.clock import Counted
 from pipeline.contracts import REGISTER_COLUMNS
 from pipeline.errors import InputError, NoCoresError
 from pipeline.intake.files.layers import layers_of, read_raw
+from pipeline.intake.files.paths import matching_files, shown_path
 from pipeline.intake.files.remote import matching_addresses
 from pipeline.intake.files.tables import RawTable, refuse_too_wide
 from pipeline.programme.addresses import Address
@@ -102,16 +104,17 @@ def paths_of(section: Cores, folder: Path) -> list[str]:
     """
     if isinstance(section.path, Address) and section.is_pattern:
         return [*matching_addresses(section.path, "cores")]
-    if not section.is_pattern or (folder / section.path).exists():
+    # a file may have the marks of a pattern in its name
+    if not section.is_pattern or os.path.exists(folder / section.path):  # noqa: PTH110 - takes names too long for a file
         return [section.path]
     path = Path(section.path)
     root = Path(path.anchor) if path.is_absolute() else folder
-    pattern = str(path.relative_to(path.anchor)) if path.is_absolute() else section.path
+    found = matching_files(section.path, folder, "cores.path")
     # a spreadsheet program leaves a hidden lock file beside an open workbook
     # a link whose file is gone stays, for the error that no month goes missing
-    files = sorted(file for file in root.glob(pattern) if not file.is_dir() and not file.name.startswith((".", "~$")))
+    files = sorted(file for file in found if not file.is_dir() and not file.name.startswith((".", "~$")))
     if not files:
-        raise InputError(f"{section.path}: no file matches (looked in {root}). Correct cores.path.")
+        raise InputError(f"{shown_path(section.path)}: no file matches (looked in {root}). Correct cores.path.")
     for file in files:
         if any((above / "run.json").is_file() for above in (file.parent, file.parent.parent)):
             raise InputError(

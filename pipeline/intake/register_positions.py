@@ -6,16 +6,18 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 from pyproj import CRS
+from pyproj.exceptions import ProjError
 
 from pipeline.contracts import no_text
 from pipeline.errors import InputError, SettingsError
 from pipeline.intake.cells.coordinates import FORMS
 from pipeline.intake.cells.position_digits import ground_rounding
 from pipeline.intake.cells.positions import Positions, judge_positions, near_extent, points_of, read_coordinates
-from pipeline.intake.crs import Extent, extent_of, layer_crs, parse_crs, to_crs
+from pipeline.intake.crs import Extent, corners, extent_of, layer_crs, name_of, parse_crs, to_crs
 from pipeline.intake.crs_source import crs_cure, crs_source
 from pipeline.intake.files.tables import RawTable, float_text
 from pipeline.intake.one_cell_column import read_position_column
+from pipeline.programme.ranges import shortened
 from pipeline.programme.settings import Cores
 
 __all__ = ["RegisterPositions", "read_positions", "without_usual_forms"]
@@ -86,7 +88,7 @@ def read_positions(
         texts = {"x_text": table.frame[x_name], "y_text": table.frame[y_name]}
         stored = _stored_as_numbers(table, x_name, y_name)
         read = read_coordinates(texts["x_text"], texts["y_text"], crs, section.decimal, stored)
-    extent = extent_of(roads, roads_crs, crs)
+    extent = _extent_of_roads(roads, roads_crs, crs, table.label, f"{key}.crs")
     positions = judge_positions(read, crs, extent)
     _refuse_elsewhere(positions, crs, extent, table.label, f"{check} {note}")
     _report_common_problem(table, positions, [f"{key}.position_order"] if in_one else [f"{key}.x", f"{key}.y"], key)
@@ -97,6 +99,17 @@ def read_positions(
     # the coordinates of points are no columns of the file, and have no name
     headers = tuple(str(text.name) for text in texts.values() if text.name is not None)
     return RegisterPositions(crs, columns | {"accuracy_by_register_m": pd.Series(accuracy, table.frame.index)}, headers)
+
+
+def _extent_of_roads(roads: Extent, roads_crs: CRS, crs: CRS, label: str, setting: str) -> Extent:
+    """Return the extent of the roads in the CRS of a register."""
+    try:
+        return extent_of(roads, roads_crs, crs)
+    except ProjError as error:
+        raise InputError(
+            f"{label}: its CRS ({shortened(name_of(crs))}) cannot be transformed to that of the roads. "
+            f"Correct {setting}."
+        ) from error
 
 
 def _read_points(table: RawTable, section: Cores, key: str) -> tuple[CRS, Positions]:
@@ -183,17 +196,15 @@ def _middle_half(read: Positions) -> Extent:
 def _refuse_elsewhere(positions: Positions, crs: CRS, roads: Extent, label: str, check: str) -> None:
     """Stop where no core lies near the roads: then the settings are wrong, not forty thousand rows."""
     x, y = positions.x, positions.y
-    west, south, east, north = roads
     if near_extent(x, y, roads, crs).any():
         return
     counts = positions.problem.value_counts()
     reasons = ", ".join(f"{count} {reason}" for reason, count in sorted(counts.items()))
-    cores = _extent(positions)
-    span = f"those with a position extend from {cores[0]:.6g}, {cores[1]:.6g} to {cores[2]:.6g}, {cores[3]:.6g}"
+    span = f"those with a position extend from {corners(_extent(positions))}"
     where = span if positions.problem.isna().any() else "none has a position"
     raise InputError(
         f"{label}: no core lies near the roads ({where}{'; ' + reasons if reasons else ''}); the roads extend from "
-        f"{west:.6g}, {south:.6g} to {east:.6g}, {north:.6g} in {crs.name}. {check}"
+        f"{corners(roads)} in {crs.name}. {check}"
     )
 
 

@@ -12,7 +12,7 @@ from pipeline.errors import InputError
 from pipeline.intake.cells.measures import read_measures
 from pipeline.intake.cells.numbers import read_numbers
 from pipeline.intake.crs_source import crs_cure, crs_source
-from pipeline.intake.placed_layer import PlacedLayer, layer_column, projected, surface_column
+from pipeline.intake.placed_layer import PlacedLayer, layer_column, projected, surface_column, within_crs
 from pipeline.programme.catalogue import Catalogue
 from pipeline.wording import counted
 
@@ -40,6 +40,7 @@ def as_segments(layer: PlacedLayer, catalogue: Catalogue, crs: CRS) -> gpd.GeoDa
     """
     ids = layer_column(layer, "segment_id").fillna(pd.Series(layer.table.rows).astype("str"))
     lines = projected(layer, crs)
+    within_crs(layer, lines)
     several = shapely.get_type_id(lines) == shapely.GeometryType.MULTILINESTRING
     lines[several] = shapely.line_merge(lines[several])
     road_class = layer_column(layer, "road_class")

@@ -12,7 +12,14 @@ from pyproj import CRS
 from pipeline.errors import InputError
 from pipeline.intake.cells.date_order import contradiction, count_orders
 from pipeline.intake.cells.dates import read_dates
-from pipeline.intake.placed_layer import PlacedLayer, layer_column, projected, refuse_missing_column, valid_shapes
+from pipeline.intake.placed_layer import (
+    PlacedLayer,
+    layer_column,
+    projected,
+    refuse_missing_column,
+    valid_shapes,
+    within_crs,
+)
 from pipeline.wording import counted
 
 __all__ = ["WORKS_LAYERS", "as_joints", "as_works", "with_known_segments"]
@@ -41,6 +48,7 @@ WORKS_LAYERS: Final = frozenset(_DAYS)
 def as_joints(layer: PlacedLayer, crs: CRS) -> gpd.GeoDataFrame:
     """Return slab joints and edges as lines in the run's CRS; of a slab drawn as a polygon, its outline."""
     shapes = projected(layer, crs)
+    shapes = shapes[within_crs(layer, shapes)]
     slabs = pd.Series(shapely.get_type_id(shapes)).isin(_POLYGONS).to_numpy()
     shapes[slabs] = shapely.boundary(shapes[slabs])
     return gpd.GeoDataFrame(geometry=shapes, crs=crs)
@@ -113,17 +121,12 @@ def _can_be_placed(layer: PlacedLayer, frame: gpd.GeoDataFrame) -> npt.NDArray[n
     """Return which features have a shape that the run's CRS can hold; the others are reported."""
     shapes = frame.geometry.to_numpy()
     nothing = shapely.is_empty(shapes)
-    beyond = ~nothing & ~np.isfinite(shapely.bounds(shapes)).all(axis=1)
-    for wrong, what, remedy in (
-        (nothing, "whose polygon has no area", "Draw the polygon again."),
-        (beyond, "too far from the roads to be placed", "Correct the coordinates, or the CRS of the layer."),
-    ):
-        if wrong.any():
-            layer.table.notices.append(
-                f"{layer.table.label}: {counted(int(wrong.sum()), 'feature')} {what} (such as feature "
-                f"{frame['feature'].to_numpy()[wrong][0]}), ignored. {remedy}"
-            )
-    placed: npt.NDArray[np.bool_] = ~(nothing | beyond)
+    if nothing.any():
+        layer.table.notices.append(
+            f"{layer.table.label}: {counted(int(nothing.sum()), 'feature')} whose polygon has no area (such as feature "
+            f"{frame['feature'].to_numpy()[nothing][0]}), ignored. Draw the polygon again."
+        )
+    placed: npt.NDArray[np.bool_] = ~nothing & within_crs(layer, shapes)
     return placed
 
 

@@ -7,6 +7,7 @@ from typing import Any, Final
 
 from pipeline.databases import address_of, is_database
 from pipeline.errors import SettingsError
+from pipeline.wording import plain_reason
 
 __all__ = ["read_toml"]
 
@@ -52,8 +53,8 @@ def read_toml(path: Path) -> dict[str, Any]:
     except ValueError as error:
         # TOMLDecodeError, or a number of thousands of digits
         raise SettingsError(
-            f"{path}: not valid TOML: {error}. Correct that line; `kerfbook start FOLDER` writes a file that shows how "
-            "each key is written."
+            f"{path}: not valid TOML: {plain_reason(error)}. Correct that line; `kerfbook start FOLDER` writes a "
+            "file that shows how each key is written."
         ) from error
     if _is_deep(written):
         raise _too_deep(path)

@@ -8,6 +8,7 @@ from typing import Final
 
 from pipeline.databases import is_database, shown
 from pipeline.errors import InputError, NoCoresError
+from pipeline.intake.files.paths import matching_files
 from pipeline.propose.first_look import Look, columns_key
 from pipeline.propose.registers import FileGroup
 
@@ -31,8 +32,7 @@ def files_of(written: str) -> list[Path]:
     if path.is_dir():
         found = [file for file in path.iterdir() if file.is_file()]
     elif any(mark in written for mark in _MARKS):
-        root = Path(path.anchor) if path.is_absolute() else Path()
-        found = [file for file in root.glob(str(path.relative_to(path.anchor))) if file.is_file()]
+        found = [file for file in matching_files(written, Path(), "--from") if file.is_file()]
     else:
         found = []
     # a spreadsheet program leaves a hidden lock file beside an open workbook

@@ -13,7 +13,7 @@ from pyogrio.errors import DataLayerError, DataSourceError
 from pipeline.contracts import is_missing
 from pipeline.errors import InputError
 from pipeline.intake.cells.dates import read_dates
-from pipeline.intake.crs import name_of
+from pipeline.intake.crs import corners, name_of
 from pipeline.intake.files.layers import read_raw
 from pipeline.intake.files.tables import RawTable
 from pipeline.programme.catalogue import Catalogue
@@ -142,8 +142,8 @@ def add_crs(section: Section, table: RawTable, roads: Roads | None) -> None:
     reading = "degrees" if could_be_degrees else "the code of the CRS"
     section.ask(
         Question(
-            f"Which CRS is the layer in? The file states no CRS; it extends from {west:.6g}, {south:.6g} to "
-            f"{east:.6g}, {north:.6g}.",
+            "Which CRS is the layer in? The file states no CRS; it extends from "
+            f"{corners((west, south, east, north))}.",
             (Choice(f'"{code}"', reading, {("", "crs"): code}),),
         )
     )

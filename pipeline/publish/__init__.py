@@ -12,6 +12,7 @@ from pipeline.clock import Counted, StageCost, Told, give_back_memory, numbered,
 from pipeline.errors import OutputError
 from pipeline.intake.files.checksums import fingerprint
 from pipeline.programme.outputs import PAPERS, Publish, refuse_pdf_of_nothing
+from pipeline.programme.ranges import shortened
 from pipeline.programme.settings import Settings, load_programme
 from pipeline.publish.basis import write_basis
 from pipeline.publish.cores_parquet import write_cores_parquet
@@ -257,16 +258,21 @@ def _write_text(text: str, path: Path) -> None:
 
 
 def _refuse_another(folder: Path, programme: str) -> None:
-    """Raise an OutputError if the folder holds a run of another programme, whose name makes the same folder."""
-    try:
-        there = json.loads((folder / "run.json").read_text("utf-8"))["programme"]
-    except (OSError, ValueError, KeyError, TypeError, RecursionError):
-        return
-    if there != programme:
+    """Raise an OutputError if the folder holds a run of another programme."""
+    if (there := _recorded(folder, "programme")) not in (None, programme):
         raise OutputError(
-            f"{folder}: holds a run of programme {there!r}, expected one of {programme!r}. Choose another folder with "
-            "--out."
+            f"{folder}: holds a run of another programme, {shortened(there)}, whose name makes the same folder as "
+            f"{shortened(programme)}. Choose another folder with --out, or rename one of the two in programme.name."
         )
+
+
+def _recorded(folder: Path, key: str) -> object:
+    """Return an entry of the record in a run's folder; None where there is none. A pipe in its place never ends."""
+    file = folder / "run.json"
+    try:
+        return json.loads(file.read_text("utf-8"))[key] if file.is_file() else None
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
+        return None
 
 
 def run_folder(out: Path, programme: str, as_of: dt.date) -> Path:
@@ -276,10 +282,7 @@ def run_folder(out: Path, programme: str, as_of: dt.date) -> Path:
 
 def _written(folder: Path) -> set[str] | None:
     """Return the files that a run wrote into its folder, by its own record; None where the record does not say."""
-    try:
-        files = json.loads((folder / "run.json").read_text("utf-8"))["files"]
-    except (OSError, ValueError, KeyError, TypeError, RecursionError):
-        return None
+    files = _recorded(folder, "files")
     return {str(file) for file in files} if isinstance(files, list) else None
 
 

@@ -10,12 +10,15 @@ import os
 import re
 import secrets
 import shutil
+import stat
 import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
 
-__all__ = ["clear_drafts", "draft_beside", "put_in_place", "restore", "to_disk", "walked"]
+from pipeline.errors import OutputError
+
+__all__ = ["clear_drafts", "draft_beside", "keep", "put_in_place", "refuse_unkept", "restore", "to_disk", "walked"]
 
 _OLD: Final = ".old"
 # a draft, and a folder moved aside
@@ -24,7 +27,7 @@ _LEFT: Final = re.compile(r"\.(?P<name>.+)\.[a-z0-9_]{8}(?P<old>\.old)?")
 _EXCHANGE: Final = 2
 _HERE: Final = -100
 # errors by which a disk says that what was written is not on it
-_TOLD: Final = (errno.EIO, errno.ENOSPC, errno.EDQUOT)
+_TOLD: Final = (errno.EIO, errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 
 
 def draft_beside(target: Path) -> Path:
@@ -48,6 +51,54 @@ def walked(folder: Path) -> Iterator[tuple[str, list[str], list[str]]]:
         raise error
 
     return os.walk(folder, onerror=stop)
+
+
+def keep(file: Path, place: Path) -> None:
+    """Lay a file of somebody else, which stays where it is, into a draft too.
+
+    A pipe, a socket or a device has no content to copy: it gets a second name, and goes on to work.
+
+    Raises
+    ------
+    OutputError
+        It cannot be kept; the error names it.
+    OSError
+        Nothing more can be written there.
+    """
+    what, mode = "this file", file.lstat().st_mode
+    try:
+        if stat.S_ISLNK(mode):
+            # a copy would look at what it leads to
+            place.symlink_to(file.readlink())
+        elif stat.S_ISREG(mode):
+            shutil.copy2(file, place)
+        else:
+            what = "this pipe, socket or device"
+            os.link(file, place, follow_symlinks=False)
+    except OSError as error:
+        if error.errno in _TOLD:
+            raise
+        raise OutputError(
+            f"{file}: {what} of somebody else cannot be kept beside a new run ({error.strerror}). Remove it, or move "
+            "it to another folder, and run again."
+        ) from error
+
+
+def refuse_unkept(target: Path) -> None:
+    """Stop before the work where a folder holds a pipe, a socket or a device that could not be kept afterwards.
+
+    Raises
+    ------
+    OutputError
+        There is one.
+    """
+    for place, _, files in walked(target):
+        for file in (Path(place, name) for name in files):
+            mode = file.lstat().st_mode
+            if not stat.S_ISREG(mode) and not stat.S_ISLNK(mode):
+                probe = target.with_name(f".{target.name}.{secrets.token_hex(4)}")
+                keep(file, probe)
+                probe.unlink()
 
 
 def put_in_place(draft: Path, target: Path) -> Path | None:

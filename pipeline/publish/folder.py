@@ -20,14 +20,16 @@ from xlsxwriter.exceptions import XlsxWriterException
 
 from pipeline.completed import COMPLETED, STOPS
 from pipeline.errors import OutputError
-from pipeline.publish.exchange import draft_beside, put_in_place, to_disk, walked
+from pipeline.publish.exchange import draft_beside, keep, put_in_place, to_disk, walked
 
 # each library has its own error for a full disk
 _UNWRITABLE = (OSError, DataSourceError, DataLayerError, sqlite3.Error, XlsxWriterException, pa.ArrowException)
 
 __all__ = ["files_in", "folder_name", "lay_files", "new_folder", "same_but_for", "settled"]
 
-_NO_ROOM: Final = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+_NO_ROOM: Final = (errno.ENOSPC, errno.EDQUOT)
+# what SQLite, and libraries without the number of an error, say of a file whose end could not be written
+_CUT_SHORT: Final = re.compile("image is malformed|disk I/O error|File too large")
 _FAILS: Final = (errno.EIO, errno.ESTALE)
 # Windows keeps these for devices, whatever the ending
 _DEVICE: Final = re.compile("con|prn|aux|nul|(?:com|lpt)[0-9]")
@@ -151,7 +153,13 @@ def _unwritable(target: Path, error: Exception, option: str) -> OutputError:
     """Return the error about a place that cannot be written to, with what to do about its reason."""
     reason = getattr(error, "strerror", None) or str(error)
     number = getattr(error, "errno", None)
-    if number in _NO_ROOM or (number is None and re.search(r"(?i)\bfull\b|no space", reason)):
+    if number == errno.EFBIG or (number is None and _CUT_SHORT.search(reason)):
+        reason = "a file could not grow to its full size"
+        remedy = (
+            "Free some disk space, lift the limit on the size of files (`ulimit -f`), or choose another folder with "
+            f"{option}."
+        )
+    elif number in _NO_ROOM or (number is None and re.search(r"(?i)\bfull\b|no space", reason)):
         remedy = f"Free some disk space, or choose another folder with {option}."
     elif number in _FAILS:
         remedy = f"The disk or the network fails: have it checked, or choose another folder with {option}."
@@ -178,7 +186,7 @@ def _keep_others(
                 is_ours = within.as_posix() in ours or (draft / within).exists()
             if not is_ours:
                 (draft / within).parent.mkdir(parents=True, exist_ok=True)
-                shutil.copy2(file, draft / within, follow_symlinks=False)
+                keep(file, draft / within)
     shutil.copymode(target, draft)
 
 

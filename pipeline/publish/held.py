@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Final
 
 from pipeline.errors import OutputError
-from pipeline.publish.exchange import clear_drafts, restore
+from pipeline.publish.exchange import clear_drafts, refuse_unkept, restore
 
 try:
     import fcntl
@@ -31,7 +31,8 @@ def held(target: Path, option: str = "--out") -> Iterator[None]:
     Raises
     ------
     OutputError
-        Another command holds it, or nothing can be written there. ``option``: of the command line, that names it.
+        Another command holds it, nothing can be written there, or what is there could not be kept. ``option``: of the
+        command line, that names it.
     """
     made = [folder for folder in target.parents if not folder.exists()]
     lock = target.with_name(f".{target.name}.lock")
@@ -42,7 +43,9 @@ def held(target: Path, option: str = "--out") -> Iterator[None]:
             restore(target.parent)
             if handle is not None:
                 clear_drafts(target)
-        except OSError:
+            if target.is_dir():
+                refuse_unkept(target)
+        except (OSError, OutputError):
             _let_go(handle, lock)
             raise
     except OSError as error:

@@ -138,6 +138,9 @@ def _dated(folder: Path) -> Iterator[tuple[dt.date, Path]]:
 
 def _record(path: Path) -> dict[str, Any] | str:
     """Return a run's record, or why it cannot be used."""
+    if path.exists() and not path.is_file():
+        # a pipe would be waited for without end
+        return "run.json is not a file"
     try:
         record = json.loads(path.read_text("utf-8"))
     except OSError as error:

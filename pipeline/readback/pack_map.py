@@ -11,6 +11,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from pipeline.errors import InputError
+from pipeline.wording import plain_reason
 
 __all__ = ["MapColumns", "read_map_columns"]
 
@@ -136,7 +137,7 @@ def read_map_columns(file: Path) -> MapColumns:
         row = cores["row"].to_numpy()
         return MapColumns(cores, digits, days, _findings(cards, row), _lists(cards, row), page)
     except (OSError, ValueError, KeyError, TypeError, IndexError, OverflowError, RecursionError, zlib.error) as error:
-        raise InputError(f"{file}: not a readable map ({type(error).__name__}: {error}). {_WHAT_TO_DO}") from error
+        raise InputError(f"{file}: not a readable map ({plain_reason(error)}). {_WHAT_TO_DO}") from error
 
 
 def _script(text: str, name: str) -> str:

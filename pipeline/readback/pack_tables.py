@@ -11,6 +11,7 @@ from pyarrow import csv as arrow_csv
 from pipeline.errors import InputError
 from pipeline.readback.pack_files import PACK_FILES
 from pipeline.spreadsheet_text import as_written
+from pipeline.wording import plain_reason
 
 __all__ = ["read_table", "read_typed"]
 
@@ -49,7 +50,7 @@ def read_typed(file: Path) -> pd.DataFrame:
             ),
         )
     except (OSError, ValueError, csv.Error, pa.ArrowException) as error:
-        raise InputError(f"{file}: not a readable table ({error}). {_WHAT_TO_DO}") from error
+        raise InputError(f"{file}: not a readable table ({plain_reason(error)}). {_WHAT_TO_DO}") from error
     twice = sorted({name for name in names if names.count(name) > 1})
     if twice:
         raise InputError(f"{file}: column {twice[0]!r} is there twice, expected each column once. {_WHAT_TO_DO}")
@@ -75,7 +76,7 @@ def read_table(file: Path) -> pd.DataFrame:
             convert_options=arrow_csv.ConvertOptions(column_types=dict.fromkeys(heads, pa.string())),
         ).to_pandas()
     except (OSError, ValueError, csv.Error, pa.ArrowException) as error:
-        raise InputError(f"{file}: not a readable table ({error}). {_WHAT_TO_DO}") from error
+        raise InputError(f"{file}: not a readable table ({plain_reason(error)}). {_WHAT_TO_DO}") from error
     table.columns = as_written(pd.Series(table.columns, dtype="str")).tolist()
     return table.astype("str").fillna("").apply(as_written)
 

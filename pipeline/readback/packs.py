@@ -18,6 +18,7 @@ from pipeline.errors import InputError
 from pipeline.readback.pack_entries import MOST_TEXT, NAME, WHAT_TO_DO, most_bytes, unpack_entries
 from pipeline.readback.pack_files import MANIFEST
 from pipeline.scratch import is_full, refuse_full, scratch_folder
+from pipeline.wording import plain_reason
 
 __all__ = [
     "copy_of",
@@ -148,7 +149,7 @@ def read_identity(file: Path) -> dict[str, Any]:
         texts += [*identity["columns"], *identity.get("columns_of_findings", [])]
         is_sound = all(type(count) is int for count in counts) and all(isinstance(text, str) for text in texts)
     except (ValueError, KeyError, TypeError, RecursionError) as error:
-        raise InputError(f"{file}: cannot be used ({type(error).__name__}: {error}). {WHAT_TO_DO}") from error
+        raise InputError(f"{file}: cannot be used ({plain_reason(error)}). {WHAT_TO_DO}") from error
     if not is_sound:
         raise InputError(f"{file}: cannot be used (a name or a count has the wrong type). {WHAT_TO_DO}")
     return dict(identity)

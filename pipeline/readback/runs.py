@@ -22,6 +22,7 @@ from pipeline.errors import InputError
 from pipeline.readback.cores_table import UNREADABLE, read_cores_table, where_cores_are
 from pipeline.readback.findings import damaged, read_findings
 from pipeline.readback.record_shape import wrong_shape
+from pipeline.wording import plain_reason
 
 __all__ = [
     "Header",
@@ -215,7 +216,7 @@ def _record(path: Path) -> dict[str, Any]:
             bool(sums) and all(re.fullmatch("[0-9a-f]{64}", one) for one in sums) and "rows_read" in record["account"]
         )
     except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError) as error:
-        raise damaged(file, f"{type(error).__name__}: {error}") from error
+        raise damaged(file, f"{plain_reason(error)}") from error
     if not is_sound:
         raise damaged(file, "it lacks the checksum of a register or the count of its rows")
     return dict(record)

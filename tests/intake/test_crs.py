@@ -34,6 +34,12 @@ def test_a_crs_is_read_as_pyproj_reads_it_and_another_text_refused():
     assert str(error.value) == "roads.crs: found 'here', expected a CRS such as \"EPSG:4326\". Correct it."
 
 
+def test_a_long_text_for_a_crs_is_shortened_in_the_error():
+    with pytest.raises(SettingsError) as error:
+        parse_crs("x" * 100_000, "roads.crs")
+    assert len(str(error.value)) < 300
+
+
 def test_the_declared_crs_counts_and_the_one_set_where_none_is_declared():
     assert _settle(_DEGREES, None, _TOWN) == (_DEGREES, [])
     assert _settle(None, "EPSG:32617", _TOWN_M) == (_UTM, [])
@@ -50,7 +56,7 @@ def test_where_both_are_possible_the_declared_crs_wins_and_the_notice_says_so():
 def test_metres_declared_as_degrees_are_read_in_the_crs_that_is_set():
     crs, notices = _settle(_DEGREES, "EPSG:32617", _TOWN_M)
     assert crs == _UTM
-    assert "declares EPSG:4326, but its coordinates extend from 404000, 4.96e+06" in notices[0]
+    assert "declares EPSG:4326, but its coordinates extend from 404,000 / 4,96" in notices[0]
     assert notices[0].endswith("roads.crs = EPSG:32617 is used.")
 
 

@@ -7,6 +7,7 @@ import shapely
 from pyproj import CRS
 
 from pipeline.errors import InputError
+from pipeline.intake import placed_layer
 from pipeline.intake.files.tables import RawTable
 from pipeline.intake.placed_layer import (
     layer_column,
@@ -15,6 +16,7 @@ from pipeline.intake.placed_layer import (
     refuse_elsewhere,
     refuse_missing_column,
     surface_column,
+    within_crs,
 )  # fmt: skip
 from pipeline.programme.catalogue import load_catalogue
 from pipeline.programme.settings import Layer
@@ -70,6 +72,52 @@ def test_the_crs_of_the_programme_is_used_where_the_layer_has_none():
     assert _placed([_LINE], None, own_crs="EPSG:32617").crs.to_epsg() == 32617
     with pytest.raises(InputError, match=r"Set roads\.crs"):
         _placed([_LINE], None)
+
+
+def test_a_feature_with_a_coordinate_that_has_no_longitude_is_ignored_and_named():
+    """A transverse Mercator ends a quarter of the Earth to the east: there are no 30,000 km of it."""
+    astray = shapely.LineString([(404000, 4961000), (3e7, 4961000)])
+    layer = _placed([_LINE, astray, _LINE], id=["a", "b", "c"])
+    assert layer.table.frame["id"].tolist() == ["a", "c"]
+    assert layer.table.rows.tolist() == [1, 3]
+    assert layer.extent == (404000, 4961000, 404100, 4961000)
+    (notice,) = layer.table.notices
+    assert notice == (
+        "roads.gpkg: 1 feature with a coordinate that is nowhere on Earth in EPSG:32617 (such as feature 2) ignored. "
+        "Correct the coordinates or roads.crs."
+    )
+    with pytest.raises(
+        InputError, match=r"^roads\.gpkg: 1 feature .* in EPSG:32617, and no other; .* or roads\.crs\.$"
+    ):
+        _placed([astray])
+
+
+def test_a_feature_of_too_many_vertices_is_refused_and_named(monkeypatch):
+    zigzag = shapely.LineString([(404000 + number % 2, 4961000 + number) for number in range(5)])
+    monkeypatch.setattr(placed_layer, "_MOST_VERTICES", 5)
+    assert len(_placed([_LINE, zigzag]).table.frame) == 2
+    monkeypatch.setattr(placed_layer, "_MOST_VERTICES", 4)
+    with pytest.raises(InputError, match=r"^roads\.gpkg: feature 2 has 5 vertices, expected at most 4\. Simplify it"):
+        _placed([_LINE, zigzag])
+
+
+def test_a_crs_that_cannot_be_transformed_is_told_with_the_layer_and_its_key():
+    """A degree of no angle: every coordinate is the same."""
+    wkt = CRS.from_epsg(32617).to_wkt("WKT1_ESRI").replace("0.0174532925199433]", "0.0]")
+    table = _table([_LINE], None)
+    table.crs = CRS.from_wkt(wkt)
+    with pytest.raises(InputError, match=r"^roads\.gpkg: its CRS \('.*'\) cannot be transformed .* Set roads\.crs to"):
+        place_layer(table, Layer(path="roads.gpkg"), "roads", _LINES)
+
+
+def test_shapes_that_the_crs_of_the_run_cannot_hold_are_told():
+    layer = _placed([shapely.LineString([(-81, 44), (-81, 45)]), shapely.LineString([(-81, 90.4), (-81, 90.5)])], 4326)
+    assert within_crs(layer, projected(layer, CRS.from_epsg(32617))).tolist() == [True, False]
+    (notice,) = layer.table.notices
+    assert notice == (
+        "roads.gpkg: 1 feature too far from the roads to be placed (such as feature 2), ignored. Correct the "
+        "coordinates or roads.crs."
+    )
 
 
 def test_a_column_is_text_with_blank_cells_missing():

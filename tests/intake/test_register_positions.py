@@ -26,6 +26,15 @@ def _read(table, roads=_ROADS, roads_crs=_DEGREES, **settings):
     return pd.DataFrame(found.columns)
 
 
+def test_a_crs_that_cannot_be_transformed_is_told_with_the_file_and_its_key():
+    """A degree of no angle: every coordinate is the same."""
+    wkt = CRS.from_epsg(32617).to_wkt("WKT1_ESRI").replace("0.0174532925199433]", "0.0]")
+    with pytest.raises(
+        InputError, match=r"^cores\.csv: its CRS \('.*'\) cannot be transformed .* Correct cores\.crs\.$"
+    ):
+        _read(_table(x=["404000"], y=["4961000"]), crs=wkt)
+
+
 def test_a_cell_that_holds_both_is_kept_whole_and_the_other_is_missing():
     found = _read(_table(gps=["44.8, -82.2", "44.81; see sketch"]), position="GPS")
     assert found["x_text"].tolist() == ["44.8, -82.2", "44.81; see sketch"]

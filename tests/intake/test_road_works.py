@@ -36,6 +36,18 @@ def test_the_outline_of_a_slab_is_its_joints_and_a_line_stays_a_line():
     assert joints.geom_type.tolist() == ["LineString", "LineString"]
 
 
+def test_a_slab_that_the_crs_of_the_run_cannot_hold_is_left_out_and_told():
+    """Near the equator, 90 degrees from its meridian, a transverse Mercator has no end."""
+    afar = shapely.box(1.6e7, 4650000, 1.6e7 + 4, 4650005)
+    layer = _layer([_SLAB, afar])
+    assert len(as_joints(layer, CRS.from_epsg(32646))) == 1
+    (notice,) = layer.table.notices
+    assert notice == (
+        "works.gpkg: 1 feature too far from the roads to be placed (such as feature 2), ignored. Correct the "
+        "coordinates or resurfaced.crs."
+    )
+
+
 def _works(days, day_first=None, **columns):
     layer = _layer([_SLAB] * len(days), resurfaced_on=days, **columns)
     works = as_works(layer, _CRS, "America/Toronto", day_first=day_first)

@@ -54,7 +54,7 @@ def test_a_huge_file_is_refused_before_it_is_read(tmp_path):
         ("[a\n", "not valid TOML: Expected ']'"),
         ("a = 1\na = 2\n", "not valid TOML: Cannot overwrite a value"),
         ("a = 2026-02-30\n", "not valid TOML: Invalid date or datetime"),
-        ("a = " + "1" * 5000, "not valid TOML: Exceeds the limit"),
+        ("a = " + "1" * 5000, "not valid TOML: a number has thousands of digits"),
         ("a = " + "[" * 3000 + "]" * 3000, "found tables or lists nested more than 20 deep"),
         ("a = " + "[" * 21 + "]" * 21, "found tables or lists nested more than 20 deep"),
         (".".join("a" * 3000) + " = 1", "found tables or lists nested more than 20 deep"),

@@ -80,15 +80,22 @@ def test_what_somebody_else_laid_into_the_folder_stays_there(tmp_path):
 
 
 @pytest.mark.parametrize(
-    "failure", [sqlite3.OperationalError("disk I/O error"), pyogrio.errors.DataLayerError("full"), OSError("full")]
+    "failure",
+    [
+        sqlite3.OperationalError("disk I/O error"),
+        pyogrio.errors.DataLayerError("full"),
+        OSError("full"),
+        pyogrio.errors.DataLayerError("database disk image is malformed"),
+    ],
 )
 def test_a_disk_that_is_full_is_an_output_error_whichever_library_says_so(tmp_path, failure):
     def write():
         with new_folder(tmp_path / "run", lambda *_: False):
             raise failure
 
-    with pytest.raises(OutputError, match="cannot be written"):
+    with pytest.raises(OutputError, match="cannot be written") as error:
         write()
+    assert ("could not grow" in str(error.value)) == ("I/O" in str(failure) or "malformed" in str(failure))
     assert list(tmp_path.iterdir()) == []
 
 

@@ -1,6 +1,7 @@
 """A run's folder: what is in it, when it is left untouched, and which it never replaces."""
 
 import json
+import os
 import re
 import shutil
 from dataclasses import replace
@@ -94,9 +95,19 @@ def test_a_run_of_another_programme_with_the_same_folder_name_is_never_replaced(
     path = inputs / "programme.toml"
     path.write_text(path.read_text().replace('"Quay 2026"', '"QUAY-2026"'))
     out = shutil.copytree(run_folder.parents[1], tmp_path / "out")
-    with pytest.raises(OutputError, match=r"holds a run of programme 'Quay 2026', expected one of 'QUAY-2026'.*--out"):
+    with pytest.raises(OutputError, match=r"run of another programme, 'Quay 2026', .* as 'QUAY-2026'\..*--out"):
         run_programme(path, out)
     assert json.loads((out / "quay-2026" / "2026-09-30" / "run.json").read_text())["programme"] == "Quay 2026"
+
+
+def test_a_pipe_in_the_place_of_a_record_is_not_waited_for(tmp_path):
+    programme = write_town(tmp_path)
+    for day in ("2026-08-31", "2026-09-30"):
+        (tmp_path / "out" / "quay-2026" / day).mkdir(parents=True)
+        os.mkfifo(tmp_path / "out" / "quay-2026" / day / "run.json")
+    run_programme(programme, tmp_path / "out")
+    record = json.loads((tmp_path / "out" / "quay-2026" / "2026-09-30" / "run.json").read_text())
+    assert "Folder 2026-08-31 is not in the history: run.json is not a file." in record["notices"]
 
 
 @pytest.mark.parametrize(

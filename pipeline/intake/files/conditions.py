@@ -6,6 +6,7 @@ from itertools import pairwise
 from typing import Final
 
 from pipeline.errors import SettingsError
+from pipeline.programme.ranges import shortened
 
 __all__ = ["confine", "refuse_statement"]
 
@@ -41,9 +42,9 @@ def refuse_statement(condition: str, key: str) -> None:
     called = [name for name in before if re.match(r"[^\W\d]", name)]
     unknown = [name for name in called if name not in _BEFORE_BRACKETS and not name.startswith("st_")]
     if statement or unknown:
-        what = f"{statement[0]!r}" if statement else f"the function {unknown[0]!r}"
+        what = f"{statement[0]!r}" if statement else f"the function {shortened(unknown[0])}"
         raise SettingsError(
-            f"{key}: found {condition!r}, expected a condition on the columns of the file, such as "
+            f"{key}: found {shortened(condition)}, expected a condition on the columns of the file, such as "
             f"\"class <> 'trail'\"; {what} is not allowed in one. Correct it."
         )
 

@@ -181,9 +181,13 @@ def _records(sample: str, mark: str, label: str) -> tuple[list[list[str]], list[
                 break
     except csv.Error as error:
         if not any(any(record) for record in records):
+            line = sample.split("\n")[reader.line_num - 1]
+            if '"' not in line:
+                refuse_too_wide(max(map(line.count, ",;\t|")) + 1, label)
+            remedy = "Close the quotation mark" if '"' in line else "Shorten it"
             raise InputError(
-                f"{label}: line {reader.line_num:,}: a cell is longer than any name ({error}); expected the header. "
-                "Close the quotation mark, or export the file again."
+                f"{label}: line {reader.line_num:,}: a cell of more than {csv.field_size_limit():,} characters, "
+                f"expected the header. {remedy}, or export the file again."
             ) from error
     return records, ends
 

@@ -1,6 +1,7 @@
 """Text files of any encoding as UTF-8, with line ends that are all alike."""
 
 import codecs
+import io
 import re
 import shutil
 from collections import Counter
@@ -8,6 +9,7 @@ from pathlib import Path
 from typing import Final
 
 from pipeline.errors import InputError, SettingsError
+from pipeline.programme.ranges import shortened
 from pipeline.wording import counted
 
 __all__ = ["as_utf8", "in_utf8", "with_line_feeds"]
@@ -34,6 +36,8 @@ _CONTROLS: Final = bytes([*range(9), *range(14, 32)])
 _WINDOWS_1252: Final = {0xDC00 + byte: bytes([byte]).decode("cp1252", errors="replace") for byte in range(128, 256)}
 _NOT_UTF8: Final = re.compile("[\udc80-\udcff]")
 _OTHER_THAN_ASCII: Final = re.compile("[^\x00-\x7f\udc80-\udcff]")
+# what Python can decode too, but nobody writes a table in: names of hosts, escapes in source code
+_NO_ENCODINGS: Final = {"charmap", "idna", "punycode", "raw-unicode-escape", "undefined", "unicode-escape"}
 # files beside a text with shapes, by which GDAL knows its types and its CRS
 _BESIDE: Final = (".csvt", ".prj")
 
@@ -99,18 +103,30 @@ def in_utf8(path: Path, label: str, scratch: Path, notices: list[str]) -> Path:
 
 def _decoded(raw: bytes, label: str, encoding: str, section: str | None) -> str:
     """Return the text in the encoding that is set."""
+    _refuse_unknown_encoding(encoding, section)
     try:
         return raw.decode(encoding)
-    except LookupError as error:
-        raise SettingsError(
-            f'{section}.encoding: found {encoding!r}, expected an encoding such as "utf-8". Correct it.'
-        ) from error
     except UnicodeDecodeError as error:
         line = raw.count(b"\n", 0, error.start) + 1
         raise InputError(
             f"{label}: line {line:,}: byte {error.start:,} is not {encoding}. Set {section}.encoding to that of the "
             "file."
         ) from error
+
+
+def _refuse_unknown_encoding(encoding: str, section: str | None) -> None:
+    try:
+        # this does not take what makes bytes of bytes, such as zip
+        io.TextIOWrapper(io.BytesIO(), encoding)
+        known = codecs.lookup(encoding).name not in _NO_ENCODINGS
+    except (LookupError, ValueError):
+        # a name of odd characters is a ValueError
+        known = False
+    if not known:
+        raise SettingsError(
+            f'{section}.encoding: found {shortened(encoding)}, expected an encoding of text such as "utf-8" or '
+            '"cp1252". Correct it.'
+        )
 
 
 def _repaired(raw: bytes, label: str, notices: list[str], section: str | None) -> str:

@@ -35,6 +35,7 @@ from pipeline.intake.files.sheet_choice import matching_sheets
 from pipeline.intake.files.staging import staged
 from pipeline.intake.files.tables import RawTable, select_rows
 from pipeline.intake.files.workbooks import read_sheet
+from pipeline.programme.ranges import shortened
 from pipeline.programme.settings import Cores, Layer
 from pipeline.scratch import scratch_folder
 from pipeline.wording import counted
@@ -143,7 +144,7 @@ def _read(path: Path, label: str, section: Layer, name: str, wanted: list[str] |
     elif suffix in _SHEETS:
         table = read_sheet(path, label, _one_layer(section, name), wanted_of(section, name))
     elif suffix in PARQUET:
-        table = read_parquet(path, label)
+        table = read_parquet(path, label, wanted_of(section, name))
     else:
         return _read_layer(path, label, section, name, wanted)
     if section.where is not None:
@@ -156,7 +157,7 @@ def _refuse_empty(table: RawTable, section: Layer, name: str) -> None:
     """Stop where a file, or the condition on it, gives no features."""
     if table.frame.shape[0] == 0 and section.where is not None and table.rows_in_file:
         noun = "row" if isinstance(section, Cores) else "feature"
-        what = f"{name}.where = {section.where!r} selects none of its {counted(table.rows_in_file, noun)}"
+        what = f"{name}.where = {shortened(section.where)} selects none of its {counted(table.rows_in_file, noun)}"
         if isinstance(section, Cores):
             raise NoCoresError(table.label, what, "Correct the condition.")
         raise InputError(f"{table.label}: {what}. Correct the condition.")
@@ -229,7 +230,7 @@ def _read_opened(path: Path, label: str, section: Layer, name: str, wanted: list
 
 def _unreadable(error: Exception, path: Path, label: str, section: Layer, name: str) -> InputError:
     """Return the error for a layer that GDAL cannot read."""
-    hint = f" If it opens elsewhere, check {name}.where = {section.where!r}." if section.where else ""
+    hint = f" If it opens elsewhere, check {name}.where = {shortened(section.where)}." if section.where else ""
     is_crs = isinstance(error, UnboundLocalError)
     why = "its CRS is not text" if is_crs else _without_paths(first_sentence(error), path, label)
     if "onlinear" in why:

@@ -1,5 +1,6 @@
 """Parquet files, with or without geometry, alone or as the parts of one table."""
 
+from collections.abc import Collection
 from pathlib import Path
 from typing import Final
 
@@ -14,8 +15,10 @@ from pipeline.contracts.arrow_texts import as_column, texts_of
 from pipeline.errors import InputError, NoRowsError
 from pipeline.intake.files.frames import first_sentence, raw_table
 from pipeline.intake.files.geoparquet import refuse_unusable_shapes
+from pipeline.intake.files.header_rows import ANY_TABLE, Wanted
 from pipeline.intake.files.parquet_parts import folder_columns, parquet_parts, part_name
 from pipeline.intake.files.tables import RawTable
+from pipeline.programme.ranges import shortened
 
 __all__ = ["read_parquet", "read_parquet_parts"]
 
@@ -35,15 +38,17 @@ _KINDS: Final = (
 _SHAPES: Final = "geometry "
 
 
-def read_parquet(path: Path, label: str) -> RawTable:
+def read_parquet(path: Path, label: str, wanted: Wanted = ANY_TABLE) -> RawTable:
     """Return what a Parquet file holds.
+
+    ``wanted``: what a register is searched for; a column that is none of it may hold bytes that are no text.
 
     Raises
     ------
     InputError
         The file cannot be read, or is empty.
     """
-    table = _read(path, label)
+    table = _read(path, label, wanted)
     if not len(table.frame.index):
         raise NoRowsError(f"{label}: the file has no rows. Export it again, with the data.")
     return table
@@ -101,25 +106,76 @@ def _joined(tables: list[RawTable], label: str) -> RawTable:
     )
 
 
-def _read(path: Path, label: str) -> RawTable:
+def _read(path: Path, label: str, wanted: Wanted = ANY_TABLE) -> RawTable:
     """Return what a file holds, which may be no rows."""
+    notices: list[str] = []
     try:
         schema = parquet.read_schema(path)
         metadata = schema.metadata or {}
         if b"geo" in metadata:
             refuse_unusable_shapes(path, schema, label)
         # the folders that a file lies in say nothing of it
-        frame: pd.DataFrame = (
-            gpd.read_parquet(path, partitioning=None)
-            if b"geo" in metadata
-            else pd.read_parquet(path, engine="pyarrow", partitioning=None)
-        )
+        if b"geo" in metadata:
+            frame: pd.DataFrame = gpd.read_parquet(path, partitioning=None)
+        else:
+            try:
+                frame = pd.read_parquet(path, engine="pyarrow", partitioning=None)
+            except _UNREADABLE:
+                frame = _column_by_column(path, label, notices)
         # an index with a name is a column
         frame = frame.reset_index(drop=all(name is None for name in frame.index.names))
         declared = frame.crs if isinstance(frame, gpd.GeoDataFrame) else None
     except _UNREADABLE as error:
         raise InputError(f"{label}: cannot be read as Parquet ({first_sentence(error)}). Export it again.") from error
-    return raw_table(frame, np.arange(1, len(frame) + 1), len(frame), label, declared, [])
+    if wanted.needed:
+        named = {name.casefold() for names in (*wanted.needed, wanted.known) for name in names}
+        _show_bytes(frame, label, named, notices)
+    return raw_table(frame, np.arange(1, len(frame) + 1), len(frame), label, declared, notices)
+
+
+def _column_by_column(path: Path, label: str, notices: list[str]) -> pd.DataFrame:
+    """Return a table whose columns are not what pandas noted of them, or are of a time zone that nobody knows.
+
+    Raises
+    ------
+    InputError
+        A column cannot be used; the error names it.
+    """
+    # the note of pandas is left aside, and a name that comes twice is kept
+    table = parquet.ParquetFile(path).read().replace_schema_metadata(None)
+    columns = []
+    for field, cells in zip(table.schema, table.columns, strict=True):
+        try:
+            columns.append(cells.to_pandas())
+        except _UNREADABLE as error:
+            if not pa.types.is_timestamp(field.type):
+                raise InputError(
+                    f"{label}: column {shortened(field.name)} ({shortened(str(field.type))}) cannot be read "
+                    f"({first_sentence(error)}). Export it as text, or leave it out."
+                ) from error
+            notices.append(
+                f"{label}: column {shortened(field.name)} is in the time zone {shortened(field.type.tz)}, which is not "
+                "known; its times are read as UTC. Check them."
+            )
+            columns.append(cells.cast(pa.timestamp(field.type.unit, "UTC")).to_pandas())
+    whole: pd.DataFrame = pd.concat(columns, axis="columns")
+    return whole.set_axis(table.schema.names, axis="columns")
+
+
+def _show_bytes(frame: pd.DataFrame, label: str, named: Collection[str], notices: list[str]) -> None:
+    """Write columns of bytes that nothing reads, such as shapes beside two columns of coordinates, as digits."""
+    for at, name in enumerate(map(str, frame.columns)):
+        cells = frame.iloc[:, at]
+        if name.casefold() in named or cells.dtype != object:
+            continue
+        try:
+            cells.map(lambda cell: isinstance(cell, bytes) and cell.decode())
+        except UnicodeDecodeError:
+            shown = cells.map(lambda cell: cell.hex() if isinstance(cell, bytes) else cell)
+            frame.isetitem(at, shown.array)
+            notices.append(
+                f"{label}: column {shortened(name)} holds bytes, not text; it is kept as hexadecimal digits."
+            )
 
 
 def _part(folder: Path, part: Path, name: str) -> tuple[RawTable, dict[str, str]]:

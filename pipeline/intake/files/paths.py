@@ -11,7 +11,7 @@ from pipeline.intake.files.parquet_parts import is_parts_folder, parquet_parts
 from pipeline.intake.files.remote import local_copy, may_connect
 from pipeline.programme.addresses import Address, as_address
 
-__all__ = ["input_path", "is_geodatabase"]
+__all__ = ["input_path", "is_geodatabase", "matching_files", "shown_path"]
 
 # two letters or more: a single one is a drive
 _SCHEME: Final = re.compile(r"[A-Za-z][A-Za-z0-9+.-]+:")
@@ -19,6 +19,8 @@ _SCHEME: Final = re.compile(r"[A-Za-z][A-Za-z0-9+.-]+:")
 _SHARE: Final = re.compile(r"[\\/]{2}")
 # of a path in an error
 _LONGEST: Final = 300
+# folders that a pattern may name one below the other; each is a call within a call
+_DEEPEST_PATTERN: Final = 50
 _KINDS: Final = {
     stat.S_ISDIR: "a folder",
     stat.S_ISFIFO: "a pipe",
@@ -68,7 +70,9 @@ def input_path(text: str, folder: Path, name: str, key: str = "path", *, may_be_
             f"the path of a file on this computer. Save the data as a file and give its path in {name}.{key}."
         )
     if not path.exists():
-        raise InputError(f"{text}: no such file (looked for {folder / text}). Correct {name}.{key}.")
+        raise InputError(
+            f"{shown_path(text)}: no such file (looked for {shown_path(str(folder / text))}). Correct {name}.{key}."
+        )
     if is_geodatabase(path):
         _refuse_links_inside(path, text, "geodatabase")
         return path
@@ -83,15 +87,44 @@ def input_path(text: str, folder: Path, name: str, key: str = "path", *, may_be_
     return path
 
 
+def shown_path(text: str) -> str:
+    """Return a path as an error names it: as it is written, without the end of one that no system takes."""
+    return text if len(text) <= _LONGEST else f"{text[:_LONGEST]}..."
+
+
 def _refuse_unreachable(path: Path, text: str, key: str) -> None:
     """Stop where the system cannot even tell whether there is a file."""
     try:
         path.exists()
     except OSError as error:
         raise InputError(
-            f"{text[:_LONGEST]}: cannot be looked for ({error.strerror}). Check {key}, and the permissions of the "
+            f"{shown_path(text)}: cannot be looked for ({error.strerror}). Check {key}, and the permissions of the "
             "folders on the way there."
         ) from error
+
+
+def matching_files(pattern: str, folder: Path, key: str) -> list[Path]:
+    """Return what a pattern of paths matches, relative to a folder unless it begins at a root; ``key`` for errors.
+
+    Raises
+    ------
+    InputError
+        The pattern cannot be followed.
+    """
+    path = Path(pattern)
+    root = Path(path.anchor) if path.is_absolute() else folder
+    why = f"it names more than {_DEEPEST_PATTERN} folders one below the other"
+    if len(path.parts) <= _DEEPEST_PATTERN:
+        try:
+            return list(root.glob(str(path.relative_to(path.anchor))))
+        except ValueError:
+            why = "** stands beside other characters, where it can only be the name of a folder"
+        except OSError as error:
+            why = str(error.strerror)
+    raise InputError(
+        f"{shown_path(pattern)}: no pattern that can be followed ({why}); expected one such as "
+        f'"2026/*.csv". Correct {key}.'
+    )
 
 
 def is_geodatabase(path: Path) -> bool:

@@ -22,6 +22,7 @@ from pipeline.intake.files.server_shapes import crs_of_shapes, shapes_of
 from pipeline.intake.files.server_tables import Part, Relation, ServerColumn, parts_of, relation_of
 from pipeline.intake.files.tables import RawTable
 from pipeline.programme.input_files import Cores, Layer
+from pipeline.programme.ranges import shortened
 
 __all__ = ["read_database"]
 
@@ -141,7 +142,7 @@ def _refuse_empty(section: Layer, name: str, label: str, relation: Relation, sha
     what = f"the {'query' if section.sql is not None else 'table'} has no rows"
     if relation.rows_in_all:
         what, setting = (
-            f"{name}.where = {section.where!r} selects none of its {relation.rows_in_all:,} rows",
+            f"{name}.where = {shortened(section.where)} selects none of its {relation.rows_in_all:,} rows",
             f"{name}.where",
         )
     if isinstance(section, Cores):

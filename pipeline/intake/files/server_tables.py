@@ -12,6 +12,7 @@ from pipeline.databases import reason_of
 from pipeline.errors import InputError, SettingsError
 from pipeline.intake.files.server_catalogue import postgis_schema, primary_key, readable_tables, tells_rows_apart
 from pipeline.programme.input_files import Layer, table_parts
+from pipeline.programme.ranges import shortened
 
 __all__ = ["Part", "Relation", "ServerColumn", "parts_of", "relation_of"]
 
@@ -129,7 +130,8 @@ def _with_condition(
         columns = _described(connection, source)
     except _WRONG_SQL as error:
         raise SettingsError(
-            f"{name}.where: found {where!r}, expected an SQL condition on {label} ({_reason(connection, error)}). "
+            f"{name}.where: found {shortened(where)}, expected an SQL condition on {label} "
+            f"({_reason(connection, error)}). "
             f"Its columns: {', '.join(column.name for column in relation.columns)}. Correct it."
         ) from None
     asked = connection.execute(sql.SQL("SELECT count(*) FROM {}").format(table)).fetchone()

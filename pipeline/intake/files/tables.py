@@ -14,6 +14,7 @@ from pyproj import CRS
 
 from pipeline.errors import InputError, SettingsError
 from pipeline.intake.files.conditions import confine
+from pipeline.programme.ranges import shortened
 
 __all__ = [
     "SET_ASIDE",
@@ -179,7 +180,7 @@ def select_rows(table: RawTable, condition: str, key: str) -> RawTable:
             ]
         except sqlite3.Error as error:
             raise SettingsError(
-                f"{key}: found {condition!r}, expected an SQL condition on {table.label} ({error}). "
+                f"{key}: found {shortened(condition)}, expected an SQL condition on {table.label} ({error}). "
                 f"Its columns: {', '.join(table.frame.columns)}. Correct it."
             ) from error
     table.frame = table.frame.iloc[kept].reset_index(drop=True)

@@ -12,6 +12,7 @@ from pipeline.publish.tables import write_csv
 from pipeline.readback.pack_files import IDENTITY, PACKAGE, district_packages_in, has_district_packages, pages_in
 from pipeline.readback.pack_package import open_package, quoted
 from pipeline.scratch import temporary_folder
+from pipeline.wording import plain_reason
 
 __all__ = ["MISSING", "draw_again", "other_build", "rewrite_packages", "write_again"]
 
@@ -60,7 +61,7 @@ def draw_again(folder: Path, content: PackContent) -> dict[str, str]:
     try:
         pages = draw_pages(content)
     except Exception as error:  # noqa: BLE001 - whatever an altered pack makes the drawing fail with, it is altered
-        why = f"cannot be drawn from the pack's files ({type(error).__name__}: {error})"
+        why = f"cannot be drawn from the pack's files ({plain_reason(error)})"
         return dict.fromkeys(pages_in(folder), why)
     for name, page in pages.items():
         if not (folder / name).exists():
@@ -80,7 +81,7 @@ def rewrite_packages(folder: Path, content: PackContent) -> dict[str, str]:
             for name, part in district_packages(package):
                 found[name] = _rewritten(part, folder / name)
         except Exception as error:  # noqa: BLE001 - as above
-            why = f"cannot be cut from the pack's files ({type(error).__name__}: {error})"
+            why = f"cannot be cut from the pack's files ({plain_reason(error)})"
             found |= dict.fromkeys(district_packages_in(folder), why)
     return found
 
@@ -92,7 +93,7 @@ def _rewritten(package: GeoPackage, sent: Path) -> str:
         try:
             write_geopackage(package, again)
         except Exception as error:  # noqa: BLE001 - as above
-            return f"cannot be written from the pack's files ({type(error).__name__}: {error})"
+            return f"cannot be written from the pack's files ({plain_reason(error)})"
         return "" if sent.read_bytes() == again.read_bytes() else _first_difference(sent, again)
 
 

@@ -131,11 +131,16 @@ def test_a_delimiter_that_cannot_be_used_is_refused(tmp_path, delimiter):
 
 
 def test_a_cell_longer_than_any_name_or_note_is_no_traceback(tmp_path):
-    with pytest.raises(InputError, match="line 1: a cell is longer than any name"):
+    with pytest.raises(InputError, match="line 1: a cell of more than 131,072 characters, expected the header"):
         _csv(tmp_path, "id," + "x" * 200_000 + "\n1,2\n")
     table = _csv(tmp_path, "id,a,b\n1,2,3\n2," + "x" * 200_000 + "\n")
     assert table.frame["id"].tolist()[0] == "1"
     assert table.ragged.notna().tolist() == [False, True]
+
+
+def test_a_line_of_delimiters_alone_is_a_table_that_is_too_wide(tmp_path):
+    with pytest.raises(InputError, match=r"^cores\.csv: 1,000,001 columns, expected at most 1,900"):
+        _csv(tmp_path, "," * 1_000_000)
 
 
 def test_what_is_likely_is_said_where_names_are_missing(tmp_path):

@@ -54,6 +54,14 @@ def test_an_encoding_that_does_not_fit_is_refused_with_the_line(tmp_path):
         _csv(tmp_path, MIXED, encoding="utf-9")
 
 
+@pytest.mark.parametrize("encoding", ["punycode", "undefined", "idna", "unicode_escape", "zlib", "utf\0", "\udc80", ""])
+def test_only_encodings_of_text_are_taken(tmp_path, encoding):
+    with pytest.raises(
+        SettingsError, match=r'^cores\.encoding: found \'.*\', expected an encoding of text such as "utf-8"'
+    ):
+        _csv(tmp_path, "id,a\n1,x\n", encoding=encoding)
+
+
 def test_a_byte_that_no_encoding_defines_loses_no_row(tmp_path):
     # 0x81 is a byte that Windows-1252 leaves undefined
     assert _csv(tmp_path, b"id,street\n1,H\x81y\n").frame["street"].tolist() == ["H\ufffdy"]

@@ -10,6 +10,7 @@ import shapely
 from pyarrow import parquet
 
 from pipeline.errors import InputError
+from pipeline.intake.files.header_rows import Wanted
 from pipeline.intake.files.parquet import read_parquet
 
 _FRAME = gpd.GeoDataFrame({"id": ["a", "b"]}, geometry=[shapely.Point(0, 0), None], crs=32617)
@@ -70,3 +71,33 @@ def test_a_file_of_no_rows_is_refused(tmp_path):
     pd.DataFrame({"a": []}).to_parquet(tmp_path / "a.parquet")
     with pytest.raises(InputError, match=r"^a\.parquet: the file has no rows\. Export it again, with the data\.$"):
         read_parquet(tmp_path / "a.parquet", "a.parquet")
+
+
+def _noted_by_pandas(path, **columns):
+    """Write a table whose columns are not what its note of pandas says: text throughout."""
+    rows = len(next(iter(columns.values())))
+    noted = pa.Table.from_pandas(pd.DataFrame({name: ["a"] * rows for name in columns}), preserve_index=False)
+    parquet.write_table(pa.table(columns).replace_schema_metadata(noted.schema.metadata), path)
+    return path
+
+
+def test_a_column_is_read_as_what_it_is_and_not_as_pandas_noted(tmp_path):
+    path = _noted_by_pandas(tmp_path / "a.parquet", id=["a", "b"], note=pa.array([[1, 2], [3]]))
+    assert read_parquet(path, "a.parquet").frame.to_dict("list") == {"id": ["a", "b"], "note": ["[1 2]", "[3]"]}
+
+
+def test_times_of_an_unknown_zone_are_read_as_utc_and_told(tmp_path):
+    times = pa.array([0], pa.timestamp("s", "Mars/Base"))
+    table = read_parquet(_noted_by_pandas(tmp_path / "a.parquet", cut=times), "a.parquet")
+    assert table.frame["cut"].tolist() == ["1970-01-01 00:00:00+00:00"]
+    assert "'Mars/Base', which is not known" in table.notices[0]
+
+
+def test_bytes_that_a_register_does_not_read_are_kept_as_digits_and_those_it_reads_are_named(tmp_path):
+    path = tmp_path / "a.parquet"
+    parquet.write_table(pa.table({"id": ["a"], "shape": pa.array([b"\x01\xff"])}), path)
+    table = read_parquet(path, "a.parquet", Wanted(needed=(("id",),)))
+    assert table.frame["shape"].tolist() == ["01ff"]
+    assert table.notices == ["a.parquet: column 'shape' holds bytes, not text; it is kept as hexadecimal digits."]
+    with pytest.raises(InputError, match=r"^a\.parquet: column 'shape' is not UTF-8 text"):
+        read_parquet(path, "a.parquet", Wanted(needed=(("shape",),)))

@@ -5,7 +5,7 @@ import os
 import pytest
 
 from pipeline.errors import InputError
-from pipeline.intake.files.paths import input_path
+from pipeline.intake.files.paths import input_path, matching_files
 
 
 @pytest.mark.parametrize(
@@ -72,7 +72,22 @@ def test_a_geodatabase_holds_its_own_files_only(tmp_path):
 @pytest.mark.parametrize("may_be_parts", [True, False])
 def test_a_path_longer_than_any_can_be_is_refused_in_short(tmp_path, may_be_parts):
     with pytest.raises(
-        InputError, match=r"^a+: cannot be looked for \(File name too long\)\. Check cores\.path"
+        InputError, match=r"^a{300}\.{3}: cannot be looked for \(File name too long\)\. Check cores\.path"
     ) as refused:
         input_path("a" * 5000, tmp_path, "cores", may_be_parts=may_be_parts)
     assert len(str(refused.value)) < 500
+
+
+@pytest.mark.parametrize(
+    ("pattern", "why"),
+    [
+        ("*/" * 200 + "*.csv", "it names more than 50 folders one below the other"),
+        ("**.csv", "** stands beside other characters, where it can only be the name of a folder"),
+    ],
+)
+def test_a_pattern_that_cannot_be_followed_is_refused_with_its_key(tmp_path, pattern, why):
+    with pytest.raises(InputError) as error:
+        matching_files(pattern, tmp_path, "cores.path")
+    assert f"no pattern that can be followed ({why}); expected" in str(error.value)
+    assert str(error.value).endswith("Correct cores.path.")
+    assert len(str(error.value)) < 500
