@@ -11,12 +11,19 @@ import numpy.typing as npt
 import pandas as pd
 
 from pipeline.errors import InputError
+from pipeline.readback.pack_files import MOST_COLUMNS
 
 __all__ = ["MapColumns", "read_map_columns"]
 
 _SCRIPT: Final = r'<script type="[a-z/]+" id="%s">(.*?)</script>'
 # bytes of a bundle once unpacked; a million cores take 60 MB
 _MOST_BYTES: Final = 1 << 30
+# they are unpacked from a fifth of that; a bundle that unpacks to far more is made to fill a memory
+_MOST_RATIO: Final = 100
+_ALWAYS: Final = 16 << 20
+# columns of a bundle: several of them make one of the table; and bytes of a whole number
+_MOST_PARTS: Final = 5 * MOST_COLUMNS
+_MOST_PLANES: Final = 8
 # cells of all columns together, and digits of a number in an id: a million cores take 60 million
 _MOST_CELLS: Final = 300_000_000
 _MOST_DIGITS: Final = 400
@@ -53,11 +60,13 @@ class _Bundle:
         sevens = np.frombuffer(packed.encode("latin-1"), dtype=np.uint8) & np.uint8(127)
         octets = np.packbits(np.unpackbits(sevens[:, None], axis=1)[:, 1:].ravel())[: int(count)]
         unpacking = zlib.decompressobj(_GZIP)
-        content = unpacking.decompress(octets.tobytes(), _MOST_BYTES)
+        content = unpacking.decompress(octets.tobytes(), min(_MOST_BYTES, max(_MOST_RATIO * len(octets), _ALWAYS)))
         if not unpacking.eof:
             raise ValueError("the packed data is cut off, or too large")
         length = int.from_bytes(content[:4], "little")
         self.how: dict[str, dict[str, Any]] = json.loads(content[4 : 4 + length])["columns"]
+        if len(self.how) > _MOST_PARTS or any(int(how["planes"]) > _MOST_PLANES for how in self.how.values()):
+            raise ValueError(f"{len(self.how):,} columns, or a wider one than any map has")
         self.planes: dict[str, bytes] = {}
         at = 4 + length
         cells = sum(int(how["n"]) for how in self.how.values())

@@ -15,7 +15,7 @@ from typing import Any, Final
 
 from pipeline.contracts import STATUSES
 from pipeline.errors import InputError
-from pipeline.readback.pack_entries import MOST_TEXT, NAME, WHAT_TO_DO, most_bytes, unpack_entries
+from pipeline.readback.pack_entries import NAME, WHAT_TO_DO, most_bytes, unpack_entries
 from pipeline.readback.pack_files import MANIFEST
 from pipeline.scratch import is_full, refuse_full, scratch_folder
 
@@ -156,8 +156,8 @@ def read_identity(file: Path) -> dict[str, Any]:
 
 def _text(file: Path) -> str:
     try:
-        if file.stat().st_size > MOST_TEXT:
-            raise InputError(f"{file}: larger than {MOST_TEXT:,} bytes, which no such file of a pack is. {WHAT_TO_DO}")
+        if file.stat().st_size > (most := most_bytes(file.name)):
+            raise InputError(f"{file}: larger than {most:,} bytes, which no such file of a pack is. {WHAT_TO_DO}")
         return file.read_bytes().decode("utf-8")
     except OSError as error:
         raise InputError(f"{file}: cannot be read ({error.strerror}). {WHAT_TO_DO}") from error
