@@ -1,6 +1,5 @@
 """The command that lists the rule book: as it is shipped, as a programme sets it, or as a run applied it."""
 
-import json
 from pathlib import Path
 from typing import Any, Final
 
@@ -63,10 +62,11 @@ def rules_command(source: Path | None, slug: str | None, as_csv: bool) -> None: 
 
 
 def _of_run(folder: Path) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+    from pipeline.readback.json_text import parse_json
     from pipeline.readback.record_shape import refuse_wrong_rules
 
     try:
-        record = json.loads((folder / "run.json").read_text("utf-8"))
+        record = parse_json((folder / "run.json").read_text("utf-8"))
         refuse_wrong_rules(record)
         rules = [{name: one[name] for name in (*_SHOWN, *_COUNTS, _LAST)} for one in record["rules"]]
         return rules, [{name: one[name] for name in _OF_THRESHOLD} for one in record["thresholds"]]

@@ -1,7 +1,6 @@
 """Publish: a run's results into its folder; nothing else in the program writes an output."""
 
 import datetime as dt
-import json
 import time
 from collections.abc import Callable
 from dataclasses import replace
@@ -40,6 +39,7 @@ from pipeline.publish.tables import as_cells, rounded, write_csv
 from pipeline.publish.words import words_of
 from pipeline.publish.works import WORKS, WORKS_CORES
 from pipeline.readback.cores_table import CORES_FILE, CORES_PARTS
+from pipeline.readback.json_text import parse_json
 from pipeline.results import RunResult
 
 __all__ = ["publish", "refuse_impossible_outputs", "run_folder"]
@@ -259,7 +259,7 @@ def _write_text(text: str, path: Path) -> None:
 def _refuse_another(folder: Path, programme: str) -> None:
     """Raise an OutputError if the folder holds a run of another programme, whose name makes the same folder."""
     try:
-        there = json.loads((folder / "run.json").read_text("utf-8"))["programme"]
+        there = parse_json((folder / "run.json").read_text("utf-8"))["programme"]
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return
     if there != programme:
@@ -277,7 +277,7 @@ def run_folder(out: Path, programme: str, as_of: dt.date) -> Path:
 def _written(folder: Path) -> set[str] | None:
     """Return the files that a run wrote into its folder, by its own record; None where the record does not say."""
     try:
-        files = json.loads((folder / "run.json").read_text("utf-8"))["files"]
+        files = parse_json((folder / "run.json").read_text("utf-8"))["files"]
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return None
     return {str(file) for file in files} if isinstance(files, list) else None
@@ -289,7 +289,7 @@ def _same_run(new: Path, old: Path) -> bool:
     records = []
     for folder in (new, old):
         try:
-            kept = json.loads((folder / "run.json").read_text("utf-8"))
+            kept = parse_json((folder / "run.json").read_text("utf-8"))
             # a run without a PDF leaves that of an earlier one, of the same answers, where it is
             records.append({key: value for key, value in kept.items() if key not in {*COST_KEYS, "files"}})
         except (ValueError, AttributeError, RecursionError):

@@ -1,6 +1,5 @@
 """The columns that a pack's map holds, decoded from the page by a second reading of their description."""
 
-import json
 import re
 import zlib
 from pathlib import Path
@@ -11,6 +10,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from pipeline.errors import InputError
+from pipeline.readback.json_text import parse_json
 from pipeline.readback.pack_files import MOST_COLUMNS
 
 __all__ = ["MapColumns", "read_map_columns"]
@@ -64,7 +64,7 @@ class _Bundle:
         if not unpacking.eof:
             raise ValueError("the packed data is cut off, or too large")
         length = int.from_bytes(content[:4], "little")
-        self.how: dict[str, dict[str, Any]] = json.loads(content[4 : 4 + length])["columns"]
+        self.how: dict[str, dict[str, Any]] = parse_json(content[4 : 4 + length].decode("utf-8"))["columns"]
         if len(self.how) > _MOST_PARTS or any(int(how["planes"]) > _MOST_PLANES for how in self.how.values()):
             raise ValueError(f"{len(self.how):,} columns, or a wider one than any map has")
         self.planes: dict[str, bytes] = {}
@@ -129,7 +129,7 @@ def read_map_columns(file: Path) -> MapColumns:
     """
     try:
         text = file.read_text("utf-8")
-        page = json.loads(_script(text, "page-data"))
+        page = parse_json(_script(text, "page-data"))
         drawing, cards = _Bundle(_script(text, "core-data")), _Bundle(_script(text, "card-data"))
         cards.add(_Bundle(_script(text, "detail-data")))
         cores, digits, days = _cores(drawing, cards)

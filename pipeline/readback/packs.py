@@ -2,7 +2,6 @@
 
 import errno
 import hashlib
-import json
 import os
 import re
 import stat
@@ -15,6 +14,7 @@ from typing import Any, Final
 
 from pipeline.contracts import STATUSES
 from pipeline.errors import InputError
+from pipeline.readback.json_text import parse_json
 from pipeline.readback.pack_entries import NAME, WHAT_TO_DO, most_bytes, unpack_entries
 from pipeline.readback.pack_files import MANIFEST
 from pipeline.scratch import is_full, refuse_full, scratch_folder
@@ -29,6 +29,8 @@ __all__ = [
 
 _LINE: Final = re.compile(rf"([0-9a-f]{{64}}) [ *]({NAME.pattern})", re.ASCII)
 _CHUNK: Final = 1 << 20
+# of rows: no file counts further
+_MOST: Final = 1 << 53
 _RUN: Final = "run.json"
 _PACK: Final = "handover"
 _NO_PACK: Final = f"Its run has no pack. Add {_PACK!r} to outputs in [publish], and run the audit again."
@@ -139,18 +141,22 @@ def read_identity(file: Path) -> dict[str, Any]:
         It is missing, or lacks a name or a count, or has one of the wrong type.
     """
     try:
-        identity = json.loads(_text(file))
+        identity = parse_json(_text(file))
         counts = [identity[name] for name in ("cores", *STATUSES, "unplaced", "findings")]
         # packs made before copies were told apart have a row per core
         counts.append(identity.get("rows", 0))
         texts = [identity[name] for name in ("programme", "as_of", "run", "crs")]
         # packs made before findings were followed do not state their columns
         texts += [*identity["columns"], *identity.get("columns_of_findings", [])]
-        is_sound = all(type(count) is int for count in counts) and all(isinstance(text, str) for text in texts)
+        is_sound = all(type(count) is int and 0 <= count <= _MOST for count in counts) and all(
+            isinstance(text, str) for text in texts
+        )
     except (ValueError, KeyError, TypeError, RecursionError) as error:
         raise InputError(f"{file}: cannot be used ({type(error).__name__}: {error}). {WHAT_TO_DO}") from error
     if not is_sound:
-        raise InputError(f"{file}: cannot be used (a name or a count has the wrong type). {WHAT_TO_DO}")
+        raise InputError(
+            f"{file}: cannot be used (a name or a count has the wrong type, or no pack has as many). {WHAT_TO_DO}"
+        )
     return dict(identity)
 
 
