@@ -13,6 +13,6 @@ def shipped(folder: str) -> Path:
     return inside if inside.is_dir() else package.parent / folder
 
 
-def languages() -> list[str]:
-    """Return the languages that there are words for, by their codes."""
-    return sorted(file.stem for file in (shipped("config") / "words").glob("*.toml"))
+def languages(config: Path) -> list[str]:
+    """Return the languages that the folder ``config`` has words for, by their codes."""
+    return sorted(file.stem for file in (config / "words").glob("*.toml"))

@@ -59,7 +59,7 @@ def load_words(language: str = _BASE, tables: tuple[str, ...] | None = None) -> 
         names in braces a value that is not filled in. A missing sentence is never replaced by another language's.
     """
     folder = shipped("config") / "words"
-    known = languages()
+    known = languages(folder.parent)
     if not _LANGUAGE.fullmatch(language) or language not in known:
         raise SettingsError(
             f"programme.language: found {language!r}, expected one of the languages in config/words: "

@@ -8,7 +8,7 @@ import pandas as pd
 
 from pipeline.contracts import FINDING_COLUMNS, HANDED_ALWAYS, PUBLISHED, SEVERITIES, STATUSES, Kind
 from pipeline.errors import InputError
-from pipeline.programme.resources import languages
+from pipeline.programme.resources import languages, shipped
 from pipeline.readback.pack_files import IDENTITY, MANIFEST
 from pipeline.readback.pack_tables import read_table
 from pipeline.readback.packs import open_pack, read_identity, read_sums, sha256_of
@@ -92,7 +92,7 @@ def _run(path: Path, identity: dict[str, Any], cores: pd.DataFrame, found: pd.Da
         dt.date.fromisoformat(identity["as_of"])
     except ValueError as error:
         raise _damaged(path / IDENTITY, f"as_of cannot be used ({error})") from error
-    if (language := identity.get("language", "en")) not in (known := languages()):
+    if (language := identity.get("language", "en")) not in (known := languages(shipped("config"))):
         raise InputError(
             f"{path / IDENTITY}: language: found {str(language)[:40]!r}, expected one of the languages of this "
             f"installation: {', '.join(known)}. {_WHAT_TO_DO}"

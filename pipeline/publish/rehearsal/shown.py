@@ -142,7 +142,7 @@ def without_faults(found: Rehearsal, words: Words) -> list[str]:
     lines = [
         words.plainly(
             "rehearse.lacking",
-            columns=", ".join(_label(name, words) for name in columns.split(", ")),
+            columns=", ".join(_label(name, words) for name in str(columns).split(", ")),
             kinds=_labels(kinds, words),
         )
         for columns, kinds in _lacking(found).groupby("lacks", sort=False)["kind"]
