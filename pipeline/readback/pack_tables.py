@@ -90,10 +90,7 @@ def _heads(file: Path) -> list[str]:
     with file.open(encoding="utf-8", newline="") as source:
         heads = next(csv.reader(io.StringIO(source.read(_MOST_OF_ROW), newline="")), [])
     if len(heads) > MOST_COLUMNS:
-        raise InputError(
-            f"{file}: {len(heads):,} columns or more, expected at most {MOST_COLUMNS:,}, as every pack has. "
-            f"{_WHAT_TO_DO}"
-        )
+        raise InputError(f"{file}: {len(heads):,} columns or more, expected at most {MOST_COLUMNS:,}. {_WHAT_TO_DO}")
     return heads
 
 
