@@ -29,6 +29,7 @@ _UNSEEN: Final = re.compile(
     # halves of characters and numbers that are none: no page, sheet or terminal takes them
     "|[\ud800-\udfff\ufffe\uffff]"
 )
+_END_OF_LINE: Final = re.compile("\r?\n")
 # what may have to be shown, as Arrow writes patterns: joiners wherever they are, and no halves, which it does not hold
 UNSEEN_IN_ARROW: Final = (
     r"[\x00-\x08\x0b-\x1f\x7f-\x9f\xad\x{34f}\x{61c}\x{115f}\x{1160}\x{17b4}\x{17b5}\x{180e}\x{200b}-\x{200f}"
@@ -45,7 +46,7 @@ def visible(text: str) -> str:
 
 def in_line(text: str) -> str:
     """Return the same on one line, so that no text of others can pass for a further line of ours."""
-    return " ".join(visible(text).split("\n")) if "\n" in text else visible(text)
+    return " ".join(_END_OF_LINE.split(visible(text))) if "\n" in text else visible(text)
 
 
 def visible_texts(texts: "pd.Series") -> "pd.Series":

@@ -36,7 +36,7 @@ from pipeline.cli.defects import (
     report_defect,
 )
 from pipeline.cli.group import commands
-from pipeline.cli.terminal import guard_streams, say
+from pipeline.cli.terminal import guard_streams, indented, say_lines
 from pipeline.completed import COMPLETED, STOPS, said_when_stopped
 from pipeline.errors import KerfbookError, OutputError
 
@@ -110,7 +110,7 @@ def _unforeseen(error: BaseException) -> int:
 def _say(text: str, code: int) -> int:
     # where it cannot be printed the code still tells
     with suppress(OSError):
-        say(text, err=True)
+        say_lines(indented(text), err=True)
     return code
 
 

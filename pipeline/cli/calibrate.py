@@ -7,7 +7,7 @@ import click
 
 from pipeline.cli.group import ALLOW_REMOTE, PROGRAMME, commands
 from pipeline.cli.progress import progress_of
-from pipeline.cli.terminal import printer, say
+from pipeline.cli.terminal import printer, say_lines
 from pipeline.wording import counted
 
 if TYPE_CHECKING:
@@ -73,8 +73,9 @@ def calibrate_command(
     _rounding(console, result)
     _fit(console, result)
     if result.snippet:
-        console.print("To mix by these values, add to the programme file:\n")
-        say(result.snippet)
+        console.print("To mix by these values, add to the programme file:")
+        console.print()
+        say_lines(result.snippet)
     if result.folder is not None:
         console.print(f"Outputs: {result.folder}", soft_wrap=True)
 

@@ -8,8 +8,7 @@ import click
 
 from pipeline.cli.group import ALLOW_REMOTE, PROGRAMME, commands
 from pipeline.cli.progress import progress_of
-from pipeline.cli.terminal import printer, say
-from pipeline.visible_text import in_line
+from pipeline.cli.terminal import lines, printer, say
 from pipeline.wording import counted
 
 if TYPE_CHECKING:
@@ -68,19 +67,22 @@ def print_check(checked: "Checked") -> None:
     for register in shown["registers"]:
         _print_register(console, register, words)
     if shown["registers"]:
-        console.print(f"\n{words.plainly('check.rules_title')}: {shown['rules']}")
+        console.print()
+        console.print(f"{words.plainly('check.rules_title')}: {shown['rules']}")
     if shown["lacking"]:
         _print_table(console, words, shown["lacking"], lacks="lacks", registers="in_registers", rules="not_assessed")
     _print_layers(console, shown, words)
     _print_notices(console, shown["notices"])
-    console.print(f"\n{shown['measured']} {shown['cores']}")
+    console.print()
+    console.print(f"{shown['measured']} {shown['cores']}")
     if checked.page is not None:
         console.print(f"Page: {checked.page}", soft_wrap=True)
 
 
 def _print_layers(console: "Console", shown: dict[str, Any], words: "Words") -> None:
     if shown["layers"]:
-        console.print(f"\n{words.plainly('check.layers')}")
+        console.print()
+        console.print(words.plainly("check.layers"))
     for layer in shown["layers"]:
         parts = [layer["geometry"], layer["crs"], layer["extent"], *layer["columns"], *layer["notes"]]
         console.print(f"[{layer['name']}] {layer['file']}: features: {layer['rows']}; {'; '.join(parts)}")
@@ -92,7 +94,7 @@ def _print_notices(console: "Console", notices: list[str]) -> None:
     if notices:
         console.print()
     for notice in notices[:_MOST_NOTICES]:
-        console.print(f"Note: {in_line(notice)}")
+        console.print(f"Note: {notice}")
     if len(notices) > _MOST_NOTICES:
         console.print(f"{counted(len(notices) - _MOST_NOTICES, 'more note')} on the page.")
 
@@ -100,14 +102,16 @@ def _print_notices(console: "Console", notices: list[str]) -> None:
 def _print_suspicions(console: "Console", suspicions: list[str], words: "Words") -> None:
     if not suspicions:
         return
-    console.print(f"\n{words.plainly('check.look')}")
+    console.print()
+    console.print(words.plainly("check.look"))
     for number, suspicion in enumerate(suspicions, start=1):
         console.print(f"{number:>3}. {suspicion}")
 
 
 def _print_register(console: "Console", register: dict[str, Any], words: "Words") -> None:
     say = words.plainly
-    console.print(f"\n{say('check.register', name=register['name'])}: {register['files']}")
+    console.print()
+    console.print(f"{say('check.register', name=register['name'])}: {register['files']}")
     if register["headers"]:
         console.print(f"{register['headers'][:1].upper()}{register['headers'][1:]}.")
     console.print(f"{register['counts']}.")
@@ -118,7 +122,7 @@ def _print_register(console: "Console", register: dict[str, Any], words: "Words"
     elif register["no_roads"]:
         console.print(say("check.no_roads"))
     rows = [
-        {**column, "values": "\n".join(filter(None, [column["values"], *column["unread"], column["order"]]))}
+        {**column, "values": lines(*filter(None, [column["values"], *column["unread"], column["order"]]))}
         for column in register["columns"]
     ]
     _print_table(console, words, rows, label="column", header="header", read="read", unit="unit", values="values")
@@ -143,7 +147,7 @@ def _print_table(console: "Console", words: "Words", rows: list[dict[str, Any]],
     for key, head in heads.items():
         table.add_column(words.plainly(f"check.{head}"), overflow="fold", ratio=None if key != "values" else 1)
     for row in rows:
-        table.add_row(*(str(row[key]) for key in heads))
+        table.add_row(*(row[key] if key == "values" else str(row[key]) for key in heads))
     console.print(table)
 
 

@@ -7,7 +7,6 @@ import click
 
 from pipeline.cli.group import commands
 from pipeline.cli.terminal import printer
-from pipeline.visible_text import in_line
 
 if TYPE_CHECKING:
     from pipeline.results import Comparison
@@ -58,5 +57,5 @@ def _print(found: "Comparison") -> None:
         f"comparable: {account['not_comparable_before']:,} before, {account['not_comparable_after']:,} after."
     )
     for notice in found.notices[:10]:
-        console.print(f"Note: {in_line(notice)}")
+        console.print(f"Note: {notice}")
     console.print(f"Outputs: {found.folder}", soft_wrap=True)

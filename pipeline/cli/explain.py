@@ -5,7 +5,7 @@ from pathlib import Path
 import click
 
 from pipeline.cli.group import commands
-from pipeline.cli.terminal import line_width, say
+from pipeline.cli.terminal import line_width, say, say_lines
 
 
 @commands.command("explain", short_help="Show everything about one core, for a dispute or a court.")
@@ -23,6 +23,7 @@ def explain_command(run: Path, core: str | None, row: int | None, page: Path | N
     """
     from pipeline.commands.explain import explain_in_words
 
-    say(explain_in_words(run, core, row, line_width(), page), is_line=False)
+    say_lines(explain_in_words(run, core, row, line_width(), page), is_line=False)
     if page is not None:
-        say(f"\nPage: {page}")
+        say()
+        say(f"Page: {page}")

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline.cli.defects import DEFECT, MORE_MEMORY, NO_MEMORY, report_defect, stream_error
-from pipeline.cli.terminal import printer, say
+from pipeline.cli.terminal import indented, lines, printer, say, say_lines
 from pipeline.completed import COMPLETED
 from pipeline.errors import KerfbookError
 from pipeline.wording import counted
@@ -138,12 +138,12 @@ def _ended(one: "Asked", code: int, text: str) -> "ProgrammeRow":
     """Print why a programme ended, and return its row of the summary."""
     from pipeline.publish.programmes import ProgrammeRow
 
-    say(f"Error: {text}", err=True)
+    say_lines(indented(f"Error: {text}"), err=True)
     return ProgrammeRow(one.path, one.name, one.day, code, error=text)
 
 
 def _print_error(error: KerfbookError) -> None:
-    say(f"Error: {error}", err=True)
+    say_lines(indented(f"Error: {error}"), err=True)
 
 
 def _print_summary(rows: "list[ProgrammeRow]") -> None:
@@ -165,7 +165,8 @@ def _print_summary(rows: "list[ProgrammeRow]") -> None:
         totals = (f"{sum((row.counts or {})[name] for row in done):,}" for name in SHOWN)
         table.add_row("all", "", *totals)
     console = printer()
-    console.print(f"\n{len(done):,} of {counted(len(rows), 'programme')} audited.")
+    console.print()
+    console.print(f"{len(done):,} of {counted(len(rows), 'programme')} audited.")
     if done:
         console.print(table)
     for row in done:
@@ -174,4 +175,5 @@ def _print_summary(rows: "list[ProgrammeRow]") -> None:
         if row.counts is None:
             # an error about the settings begins with their file
             which = "" if row.error.startswith(str(row.file)) else f"{row.programme}: "
-            console.print(f"Failed with exit code {row.code}: {which}{row.error}", soft_wrap=True)
+            failed = indented(f"Failed with exit code {row.code}: {which}{row.error}")
+            console.print(lines(*failed.split("\n")), soft_wrap=True)

@@ -10,7 +10,6 @@ from pipeline.cli.group import ALLOW_REMOTE, PROGRAMME, Day, commands
 from pipeline.cli.progress import progress_of
 from pipeline.cli.summary import faults_in_words
 from pipeline.cli.terminal import printer
-from pipeline.visible_text import in_line
 from pipeline.wording import counted
 
 
@@ -67,5 +66,5 @@ def plan_command(
         soft_wrap=True,
     )
     for notice in (*kept_sheets(replanned.folder), *replanned.notices):
-        console.print(f"Note: {in_line(notice)}")
+        console.print(f"Note: {notice}")
     console.print(f"Plan: {replanned.folder}", soft_wrap=True)

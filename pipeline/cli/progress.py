@@ -5,7 +5,7 @@ import time
 from typing import TYPE_CHECKING
 
 from pipeline.cli.terminal import printer, say
-from pipeline.visible_text import visible
+from pipeline.visible_text import in_line
 
 if TYPE_CHECKING:
     from pipeline.clock import Progress
@@ -125,7 +125,7 @@ class _Bar:
     def detail(self, text: str, done: int = 0, total: int = 0, unit: str = "") -> None:
         self._work.told(text, done, total, unit)
         # the end of a long name tells files apart
-        text = visible(text)
+        text = in_line(text)
         count = self._work.count(done, total, unit, is_short=self._is_narrow)
         self._bar.update(self._task, detail=text[-20 if self._is_narrow else -24 :], count=count)
 

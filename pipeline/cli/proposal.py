@@ -22,7 +22,8 @@ def ask(proposal: Any) -> dict[int, Choice]:  # noqa: ANN401 - its type would sl
     settled: defaultdict[str, set[Key]] = defaultdict(set)
     questions = proposal.questions
     if questions:
-        say(f"\nThe files leave {counted(len(questions), 'question')} open. Press Enter to skip one.")
+        say()
+        say(f"The files leave {counted(len(questions), 'question')} open. Press Enter to skip one.")
     for number, section, question in questions:
         # what an earlier answer has settled is no choice any more
         choices = tuple(choice for choice in question.choices if not choice.gives.keys() & settled[section.label])
@@ -33,7 +34,8 @@ def ask(proposal: Any) -> dict[int, Choice]:  # noqa: ANN401 - its type would sl
         except click.Abort as error:
             if not isinstance(error.__context__, EOFError):
                 raise
-            say("\nEnd of input: the rest is written into the programme as questions.")
+            say()
+            say("End of input: the rest is written into the programme as questions.")
             break
         if answer is not None:
             answers[number] = answer
@@ -43,7 +45,8 @@ def ask(proposal: Any) -> dict[int, Choice]:  # noqa: ANN401 - its type would sl
 
 def _ask(number: int, section: Section, question: Question) -> Choice | None:
     """Ask one question; None where it is left open."""
-    say(f"\n{number}. {one_line(section.label)}: {one_line(question.text, 600)}")
+    say()
+    say(f"{number}. {one_line(section.label)}: {one_line(question.text, 600)}")
     if question.examples:
         say(f"   In the file: {'; '.join(one_line(example) for example in question.examples)}")
     if len(question.choices) == 1 and PLACEHOLDER in question.choices[0].label:

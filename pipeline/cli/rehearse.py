@@ -88,4 +88,5 @@ def _print_all(console: "Console", found: "Rehearsal", words: "Words") -> None:
     console.print(f"{say('rehearse.raise')}:")
     for line in what_raises(found, words):
         console.print(f"- {line}")
-    console.print(f"\n{say('rehearse.warning')}")
+    console.print()
+    console.print(say("rehearse.warning"))

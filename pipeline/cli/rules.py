@@ -1,14 +1,14 @@
 """The command that lists the rule book: as it is shipped, as a programme sets it, or as a run applied it."""
 
-import json
 from pathlib import Path
 from typing import Any, Final
 
 import click
 
 from pipeline.cli.group import commands
-from pipeline.cli.terminal import printer
+from pipeline.cli.terminal import lines, printer
 from pipeline.errors import InputError
+from pipeline.visible_text import in_line
 from pipeline.wording import counted
 
 _APPLIES_TO: Final = {"all": "all cores", "open": "open cores", "reinstated": "reinstated cores"}
@@ -63,10 +63,11 @@ def rules_command(source: Path | None, slug: str | None, as_csv: bool) -> None: 
 
 
 def _of_run(folder: Path) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+    from pipeline.readback.json_text import parse_json
     from pipeline.readback.record_shape import refuse_wrong_rules
 
     try:
-        record = json.loads((folder / "run.json").read_text("utf-8"))
+        record = parse_json((folder / "run.json").read_text("utf-8"))
         refuse_wrong_rules(record)
         rules = [{name: one[name] for name in (*_SHOWN, *_COUNTS, _LAST)} for one in record["rules"]]
         return rules, [{name: one[name] for name in _OF_THRESHOLD} for one in record["thresholds"]]
@@ -95,7 +96,9 @@ def _print_csv(book: list[dict[str, Any]]) -> None:
 
     writer = csv.DictWriter(sys.stdout, list(book[0]), lineterminator="\n")
     writer.writeheader()
-    writer.writerows(book)
+    writer.writerows(
+        {name: in_line(cell) if isinstance(cell, str) else cell for name, cell in one.items()} for one in book
+    )
 
 
 def _print(book: list[dict[str, Any]], thresholds: list[dict[str, Any]], *, in_full: bool) -> None:
@@ -108,13 +111,13 @@ def _print(book: list[dict[str, Any]], thresholds: list[dict[str, Any]], *, in_f
     table.add_column("Severity")
     table.add_column("What is wrong, limits and source")
     for one in book:
-        lines = [one["title"], *([f"Limits: {one['limits']}."] if one["limits"] else []), f"Source: {one['source']}."]
+        said = [one["title"], *([f"Limits: {one['limits']}."] if one["limits"] else []), f"Source: {one['source']}."]
         if in_full:
             applies_to = _APPLIES_TO.get(one["applies_to"], one["applies_to"])
-            lines.append(f"Needs: {one['needs'] or 'no data'}. Applies to: {applies_to}.")
+            said.append(f"Needs: {one['needs'] or 'no data'}. Applies to: {applies_to}.")
         if "assessed" in one:
-            lines.append(_outcome(one))
-        table.add_row(one["rule"], one["urgency"], one["severity"], "\n".join(lines))
+            said.append(_outcome(one))
+        table.add_row(one["rule"], one["urgency"], one["severity"], lines(*said))
     console.print(table)
     if any(one.get("at_limit") for one in book):
         console.print(_CANNOT_BE_TOLD)

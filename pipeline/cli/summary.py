@@ -3,7 +3,6 @@
 from typing import TYPE_CHECKING
 
 from pipeline.cli.terminal import printer
-from pipeline.visible_text import in_line
 from pipeline.wording import counted
 
 if TYPE_CHECKING:
@@ -53,7 +52,7 @@ def summary(result: "RunResult") -> None:
     console.print(_materials(result))
     written = [*limits_exceeded(result.folder / "handover"), *kept_sheets(result.folder)] if result.folder else []
     for notice in (*written, *result.inputs.notices[:_MOST_NOTICES]):
-        console.print(f"Note: {in_line(notice)}")
+        console.print(f"Note: {notice}")
     if len(result.inputs.notices) > _MOST_NOTICES:
         console.print(f"{counted(len(result.inputs.notices) - _MOST_NOTICES, 'more note')} in run.json.")
     console.print(f"Outputs: {result.folder!s}", soft_wrap=True)

@@ -8,7 +8,6 @@ import click
 from pipeline.cli.group import commands
 from pipeline.cli.progress import progress_of
 from pipeline.cli.terminal import printer
-from pipeline.visible_text import in_line
 
 if TYPE_CHECKING:
     from pipeline.commands.verify import Verified
@@ -54,15 +53,15 @@ def verify_command(
         table.add_row(file.name, f"{file.size:,}", file.sha256[:16], file.checked)
     console.print(table)
     console.print(
-        f"{in_line(facts['programme'])}, as of {in_line(facts['as_of'])}: {facts['cores']:,} cores, "
+        f"{facts['programme']}, as of {facts['as_of']}: {facts['cores']:,} cores, "
         f"{facts['flagged']:,} flagged, {facts['pending']:,} pending, {facts['reinstated']:,} reinstated; "
         f"{facts['findings']:,} findings. Every file matches SHA256SUMS"
         + (", but not every file was checked." if verified.not_checked else ", and no file contradicts another."),
         soft_wrap=True,
     )
     if verified.not_checked:
-        console.print(in_line(_not_checked(verified)), soft_wrap=True)
-    console.print(f"Run {in_line(facts['run'])}", soft_wrap=True)
+        console.print(_not_checked(verified), soft_wrap=True)
+    console.print(f"Run {facts['run']}", soft_wrap=True)
     digits = verified.fingerprint
     grouped = " ".join(digits[at : at + _GROUP] for at in range(0, len(digits), _GROUP))
     console.print(f"Fingerprint {grouped}", soft_wrap=True)
@@ -93,7 +92,7 @@ def _not_checked(verified: "Verified") -> str:
 def _who(verified: "Verified", *, is_fingerprint_given: bool) -> str:
     """Return what is known of the sender."""
     if verified.signer is not None:
-        return f"Signed by {in_line(verified.signer)}, whose key is valid today."
+        return f"Signed by {verified.signer}, whose key is valid today."
     if is_fingerprint_given:
         return "It matches the fingerprint given."
     unchecked = (

@@ -14,7 +14,7 @@ from pipeline.errors import InputError, SettingsError
 from pipeline.intake.reread import RawRegisters, read_raw_registers
 from pipeline.locate.reach import whole_reach_m
 from pipeline.publish.rehearsal.files import publish_rehearsal, refuse_folder
-from pipeline.rehearse.advice import lacking_accuracy, narrower_limits, rank_remedies
+from pipeline.rehearse.advice import lacking_accuracy, narrower_limits, rank_remedies, with_place_before
 from pipeline.rehearse.draw import draw_batches, plantable
 from pipeline.rehearse.kinds import KINDS
 from pipeline.rehearse.planting import Planted, plant
@@ -32,7 +32,8 @@ FAULTS: Final = 2000
 class _Scene(NamedTuple):
     """What each audit of a rehearsal shares.
 
-    The programme as it is, its registers as they were read, what the rules say of them, and the facts of no core.
+    The programme as it is, its registers as they were read, what the rules say of them and read of them, and the facts
+    of no core.
     """
 
     path: Path
@@ -40,6 +41,7 @@ class _Scene(NamedTuple):
     raw: RawRegisters
     sheet: Sheet
     before: Audited
+    facts: pd.DataFrame
     no_facts: pd.DataFrame
 
 
@@ -125,7 +127,8 @@ def _rehearse(path: Path, ready: Prepared, raw: RawRegisters, clock: Clock, faul
             "would know it. Rehearse with a register that has sound rows."
         )
     # the facts of no core: there is something to put together where everything was found
-    scene = _Scene(path, ready, raw, sheet, before, facts.head(0).assign(kind=pd.Series([], dtype="str")))
+    nobody = with_place_before(facts.head(0).assign(kind=pd.Series([], dtype="str")), facts.head(0))
+    scene = _Scene(path, ready, raw, sheet, before, facts, nobody)
     sizes = facts[["diameter_mm", "depth_mm"]]
     judged, missed = [], [scene.no_facts]
     for number, batch in enumerate(batches, start=1):
@@ -134,7 +137,8 @@ def _rehearse(path: Path, ready: Prepared, raw: RawRegisters, clock: Clock, faul
             judged.append(found.assign(audit=number))
             missed.append(unseen)
     every = pd.concat(judged, ignore_index=True)
-    lacks = {kind.name: [name for name in kind.spoils if name not in sheet.cells] for kind in KINDS}
+    filled = {name for name in sheet.cells if sheet.cells[name].notna().any()}
+    lacks = {kind.name: [name for name in kind.spoils if name not in filled] for kind in KINDS}
     unfound = pd.concat(missed, ignore_index=True)
     limits = limits_of(ready.rules, "street-differs", StreetNameLimits, unfound)
     errors = ready.reasons.errors
@@ -147,7 +151,7 @@ def _rehearse(path: Path, ready: Prepared, raw: RawRegisters, clock: Clock, faul
         faults=every,
         kinds=by_kind(every, KINDS, lacks),
         sizes=tally_sizes(every, KINDS),
-        remedies=rank_remedies(unfound, KINDS, ready.rules, ready.inputs.register.kept),
+        remedies=rank_remedies(unfound, KINDS, ready.rules, ready.inputs.register.kept, limits),
         narrower=narrower_limits(unfound, KINDS, sizes, before.outcomes),
         accuracy_m=float(errors["accuracy_used_m"].median()),
         accuracy_from=str(errors["accuracy_from"].mode().get(0, "default")),
@@ -180,7 +184,7 @@ def _audit_batch(scene: _Scene, planted: Planted) -> list[tuple[pd.DataFrame, pd
     found = judge(planted, KINDS, scene.before, after)
     unfound = found["outcome"].ne("found").to_numpy()
     lacking = facts.iloc[planted.rows[unfound]].assign(kind=found["kind"].to_numpy()[unfound])
-    return [(found, lacking)]
+    return [(found, with_place_before(lacking, scene.facts.iloc[planted.rows[unfound]]))]
 
 
 def _judged(ready: Prepared) -> tuple[Audited, pd.DataFrame]:

@@ -32,6 +32,8 @@ _REMEDY_ELSEWHERE: Final = (
 )
 _UNKNOWN: Final = "does not belong to a pack"
 _MOST_PROBLEMS: Final = 40
+# characters of one: it may quote what an altered file holds
+_MOST_SAID: Final = 1000
 # files of a complete pack that earlier versions did not write
 _LATER: Final = frozenset({"datapackage.json", "rules.csv"})
 
@@ -178,7 +180,11 @@ def _listed(problems: list[str]) -> str:
     """Return the first problems, a line each, and how many more there are."""
     more = len(problems) - _MOST_PROBLEMS
     shown = problems[:_MOST_PROBLEMS] + [f"and {more} more"] * (more > 0)
-    return "\n".join(f"- {in_line(problem)}" for problem in shown)
+    return "\n".join(f"- {_cut(in_line(problem))}" for problem in shown)
+
+
+def _cut(problem: str) -> str:
+    return problem if len(problem) <= _MOST_SAID else f"{problem[:_MOST_SAID]} and so on"
 
 
 def _copies(source: Path, folder: Path, problems: list[str]) -> dict[str, tuple[int, str]]:

@@ -3,7 +3,7 @@
 from importlib.resources import files
 from pathlib import Path
 
-__all__ = ["shipped"]
+__all__ = ["languages", "shipped"]
 
 
 def shipped(folder: str) -> Path:
@@ -11,3 +11,8 @@ def shipped(folder: str) -> Path:
     package = Path(str(files("pipeline")))
     inside = package / "_data" / folder
     return inside if inside.is_dir() else package.parent / folder
+
+
+def languages(config: Path) -> list[str]:
+    """Return the languages that the folder ``config`` has words for, by their codes."""
+    return sorted(file.stem for file in (config / "words").glob("*.toml"))

@@ -44,6 +44,14 @@ class Programme(Section):
     substitute_days: Annotated[bool | list[AuditDay] | None, BeforeValidator(bool_or_dates)] = None
     language: str = "en"
 
+    @field_validator("name")
+    @classmethod
+    def _is_on_one_line(cls, name: str) -> str:
+        # it is the title of every page, and begins lines of the terminal
+        if name.splitlines() != [name]:
+            raise ValueError("expected a name on one line")
+        return name
+
     @field_validator("timezone")
     @classmethod
     def _is_a_timezone(cls, name: str) -> str:

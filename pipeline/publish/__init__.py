@@ -1,7 +1,6 @@
 """Publish: a run's results into its folder; nothing else in the program writes an output."""
 
 import datetime as dt
-import json
 import time
 from collections.abc import Callable
 from dataclasses import replace
@@ -41,6 +40,7 @@ from pipeline.publish.tables import as_cells, rounded, write_csv
 from pipeline.publish.words import words_of
 from pipeline.publish.works import WORKS, WORKS_CORES
 from pipeline.readback.cores_table import CORES_FILE, CORES_PARTS
+from pipeline.readback.json_text import parse_json
 from pipeline.results import RunResult
 
 __all__ = ["publish", "refuse_impossible_outputs", "run_folder"]
@@ -270,7 +270,7 @@ def _recorded(folder: Path, key: str) -> object:
     """Return an entry of the record in a run's folder; None where there is none. A pipe in its place never ends."""
     file = folder / "run.json"
     try:
-        return json.loads(file.read_text("utf-8"))[key] if file.is_file() else None
+        return parse_json(file.read_text("utf-8"))[key] if file.is_file() else None
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return None
 
@@ -292,7 +292,7 @@ def _same_run(new: Path, old: Path) -> bool:
     records = []
     for folder in (new, old):
         try:
-            kept = json.loads((folder / "run.json").read_text("utf-8"))
+            kept = parse_json((folder / "run.json").read_text("utf-8"))
             # a run without a PDF leaves that of an earlier one, of the same answers, where it is
             records.append({key: value for key, value in kept.items() if key not in {*COST_KEYS, "files"}})
         except (ValueError, AttributeError, RecursionError):

@@ -19,7 +19,7 @@ from babel.numbers import format_currency
 from markupsafe import Markup, escape
 
 from pipeline.errors import SettingsError
-from pipeline.programme.resources import shipped
+from pipeline.programme.resources import languages, shipped
 from pipeline.publish.written_values import BRACES, listed_parts, sentence_parts, written_day, written_number
 from pipeline.visible_text import visible
 
@@ -59,7 +59,7 @@ def load_words(language: str = _BASE, tables: tuple[str, ...] | None = None) -> 
         names in braces a value that is not filled in. A missing sentence is never replaced by another language's.
     """
     folder = shipped("config") / "words"
-    known = sorted(file.stem for file in folder.glob("*.toml"))
+    known = languages(folder.parent)
     if not _LANGUAGE.fullmatch(language) or language not in known:
         raise SettingsError(
             f"programme.language: found {language!r}, expected one of the languages in config/words: "

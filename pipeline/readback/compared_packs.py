@@ -6,8 +6,9 @@ from typing import Any, Final
 
 import pandas as pd
 
-from pipeline.contracts import FINDING_COLUMNS, HANDED_ALWAYS, PUBLISHED, SEVERITIES, STATUSES, Column
+from pipeline.contracts import FINDING_COLUMNS, HANDED_ALWAYS, PUBLISHED, SEVERITIES, STATUSES, Kind
 from pipeline.errors import InputError
+from pipeline.programme.resources import languages, shipped
 from pipeline.readback.pack_files import IDENTITY, MANIFEST
 from pipeline.readback.pack_tables import read_table
 from pipeline.readback.packs import open_pack, read_identity, read_sums, sha256_of
@@ -17,6 +18,13 @@ __all__ = ["looks_like_pack", "read_pack"]
 
 _TABLES: Final = ("cores.csv", "findings.csv", "rules.csv")
 _RULES: Final = ("rule", "severity", "limits")
+_NEEDED: Final = {
+    "cores.csv": ("row", *HANDED_ALWAYS),
+    "findings.csv": ("row", "rule", "severity", "message"),
+    "rules.csv": _RULES,
+}
+# a whole number beyond it is none that a pack has, and some readers of it would round it
+_MOST: Final = 2.0**53
 _WHAT_TO_DO: Final = "Ask the sender for the pack again."
 
 
@@ -74,17 +82,22 @@ def _damaged(file: Path, found: str) -> InputError:
 
 
 def _run(path: Path, identity: dict[str, Any], cores: pd.DataFrame, found: pd.DataFrame, rules: pd.DataFrame) -> Run:
+    # packs made before copies were told apart have a row per core
+    cores = cores if "copy_of" in cores else cores.assign(copy_of="")
+    for name, table in (("cores.csv", cores), ("findings.csv", found), ("rules.csv", rules)):
+        lost = [column for column in _NEEDED[name] if column not in table]
+        if lost:
+            raise _damaged(path / name, f"no column {lost[0]!r}")
     try:
         dt.date.fromisoformat(identity["as_of"])
-        # packs made before copies were told apart have a row per core
-        table = _typed(cores if "copy_of" in cores else cores.assign(copy_of=""))
-    except (ValueError, TypeError) as error:
-        raise _damaged(path / "cores.csv", f"cannot be used ({error})") from error
-    lost = [name for name in ("row", *HANDED_ALWAYS) if name not in table]
-    lost += [name for name in _RULES if name not in rules]
-    lost += [name for name in ("row", "rule", "severity", "message") if name not in found]
-    if lost:
-        raise _damaged(path, f"no column {lost[0]!r}")
+    except ValueError as error:
+        raise _damaged(path / IDENTITY, f"as_of cannot be used ({error})") from error
+    if (language := identity.get("language", "en")) not in (known := languages(shipped("config"))):
+        raise InputError(
+            f"{path / IDENTITY}: language: found {str(language)[:40]!r}, expected one of the languages of this "
+            f"installation: {', '.join(known)}. {_WHAT_TO_DO}"
+        )
+    table = _typed(cores, path / "cores.csv")
     if len(table) != identity.get("rows", identity["cores"]) or len(found) != identity["findings"]:
         raise _damaged(path, f"rows of cores.csv or findings.csv are not as many as {IDENTITY} counts")
     if table["row"].duplicated().any() or not table["status"].isin(STATUSES).all():
@@ -95,18 +108,28 @@ def _run(path: Path, identity: dict[str, Any], cores: pd.DataFrame, found: pd.Da
     return Run(path, _record(identity, table, findings, rules), table, findings)
 
 
-def _typed(cores: pd.DataFrame) -> pd.DataFrame:
+def _typed(cores: pd.DataFrame, file: Path) -> pd.DataFrame:
     """Return the table with the kinds of a run's: text as ``str``, numbers as ``float64``, whole numbers ``Int64``."""
-    typed = {str(name): _cells(cores[name].where(cores[name].ne("")), PUBLISHED.get(str(name))) for name in cores}
+    typed = {}
+    for name in map(str, cores):
+        column, cells = PUBLISHED.get(name), cores[name].where(cores[name].ne(""))
+        kind = "text" if column is None else column.kind
+        typed[name] = _numbers(cells, kind, file) if kind in {"number", "integer"} else cells.astype("str")
+    if typed["row"].isna().any():
+        raise _damaged(file, "a row without a number in the column 'row'")
     return pd.DataFrame(typed).astype({"row": "int64"})
 
 
-def _cells(cells: pd.Series, column: Column | None) -> pd.Series:
-    kind = None if column is None else column.kind
-    if kind not in {"number", "integer"}:
-        return cells.astype("str")
-    numbers = pd.Series(pd.to_numeric(cells), cells.index)
-    return numbers.astype("float64" if kind == "number" else "Int64")
+def _numbers(cells: pd.Series, kind: Kind, file: Path) -> pd.Series:
+    """Return N cells as the numbers that they hold; a cell that holds none, or one too large, is damage."""
+    numbers = pd.Series(pd.to_numeric(cells, errors="coerce"), cells.index).astype("float64")
+    is_wrong = numbers.isna() & cells.notna() | numbers.abs().ge(_MOST)
+    if kind == "integer":
+        is_wrong |= numbers.notna() & numbers.mod(1).ne(0)
+    if is_wrong.any():
+        what = "a number" if kind == "number" else "a whole number"
+        raise _damaged(file, f"cannot be used ({cells.name}: found {cells[is_wrong].iloc[0][:40]!r}, not {what})")
+    return numbers if kind == "number" else numbers.astype("Int64")
 
 
 def _record(

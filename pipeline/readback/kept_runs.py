@@ -1,7 +1,6 @@
 """The runs kept in a programme's folder: their records, and the latest of them before a day."""
 
 import datetime as dt
-import json
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -12,6 +11,7 @@ import pandas as pd
 
 from pipeline.errors import InputError
 from pipeline.intake.files.checksums import fingerprint
+from pipeline.readback.json_text import parse_json
 from pipeline.readback.record_shape import COUNTS
 from pipeline.readback.runs import Run, read_run
 
@@ -142,7 +142,7 @@ def _record(path: Path) -> dict[str, Any] | str:
         # a pipe would be waited for without end
         return "run.json is not a file"
     try:
-        record = json.loads(path.read_text("utf-8"))
+        record = parse_json(path.read_text("utf-8"))
     except OSError as error:
         return f"run.json cannot be read ({error.strerror})"
     except (ValueError, RecursionError):

@@ -22,19 +22,19 @@ from pipeline.readback.pack_files import (
 from pipeline.readback.pack_zip import layout_problem, other_name
 from pipeline.visible_text import visible
 
-__all__ = ["MOST_TEXT", "NAME", "WHAT_TO_DO", "most_bytes", "unpack_entries"]
+__all__ = ["NAME", "WHAT_TO_DO", "most_bytes", "unpack_entries"]
 
 # a plain file name: no path, no drive, nothing that a terminal or shell would act on
 NAME: Final = re.compile(r"[A-Za-z0-9][\w.-]*", re.ASCII)
 WHAT_TO_DO: Final = "Give the complete folder handover, or handover.zip, as it was sent."
-# bytes; no text file of a pack is larger
-MOST_TEXT: Final = 50 << 20
+# bytes of checksums and their signature
+_MOST_TEXT: Final = 50 << 20
 # bytes that are unpacked at a time
 _CHUNK: Final = 1 << 20
 # the files of a pack come to a tenth or a fifth of their size; a zip that claims more is made to fill a disk
 _MOST_RATIO: Final = 100
 # bytes that are unpacked however small the zip is
-_ALWAYS: Final = 64 << 20
+_ALWAYS: Final = 16 << 20
 # besides those of districts
 _MOST_FILES: Final = 100
 # APPNOTE 4.4.5: plain and deflated, which every program knows
@@ -48,7 +48,7 @@ _NO_FOLDER: Final = re.compile(r"[\\/:*?\"<>|]|^[-~.]|[. ]$")
 def most_bytes(name: str) -> int:
     """Return how many bytes a file of a pack has at most, by its name."""
     known = pack_file(name)
-    return MOST_TEXT if known is None else known.most_bytes
+    return _MOST_TEXT if known is None else known.most_bytes
 
 
 def unpack_entries(pack: zipfile.ZipFile, path: Path, folder: Path) -> None:

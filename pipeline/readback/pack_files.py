@@ -16,9 +16,10 @@ from pipeline.contracts import (
 )
 
 __all__ = [
-    "BY_DISTRICT", "DISTRICTS", "IDENTITY", "MANIFEST", "MAP", "MOST_FILES", "ONE_FILE", "PACKAGE", "PACK_FILES",
-    "PAGES", "SIGNATURE", "TABLES", "PackFile", "district_package", "district_packages_in", "has_district_maps",
-    "has_district_packages", "is_district_map", "is_district_package", "pack_file", "pages_in", "too_large_together",
+    "BY_DISTRICT", "DISTRICTS", "IDENTITY", "MANIFEST", "MAP", "MOST_COLUMNS", "MOST_FILES", "ONE_FILE", "PACKAGE",
+    "PACK_FILES", "PAGES", "SIGNATURE", "TABLES", "PackFile", "district_package", "district_packages_in",
+    "has_district_maps", "has_district_packages", "is_district_map", "is_district_package", "pack_file", "pages_in",
+    "too_large_together",
 ]  # fmt: skip
 
 MANIFEST: Final = "SHA256SUMS"
@@ -31,6 +32,8 @@ MAP: Final = "map.html"
 DISTRICTS: Final = "districts.csv"
 # with a map and a GeoPackage for each district
 MOST_FILES: Final = 20_000
+# of a table or a layer, as SQLite allows; a register has at most 1,900
+MOST_COLUMNS: Final = 2000
 # what the facts say of the maps: one for everything, or one per district, to which MAP then leads
 ONE_FILE: Final = "one file"
 BY_DISTRICT: Final = "by district"
@@ -93,7 +96,8 @@ PACK_FILES: Final[dict[str, PackFile]] = {
     ),
     "how-to-read.html": PackFile("drawn", "", most_bytes=50 << 20),
     "datapackage.json": PackFile("drawn", "data_package", most_bytes=50 << 20),
-    IDENTITY: PackFile("facts", "identity", most_bytes=50 << 20),
+    # a list takes twenty times the bytes that it is written with
+    IDENTITY: PackFile("facts", "identity", most_bytes=4 << 20),
 }
 TABLES: Final = tuple(name for name, file in PACK_FILES.items() if file.kind == "table")
 PAGES: Final = tuple(name for name, file in PACK_FILES.items() if file.kind == "drawn")

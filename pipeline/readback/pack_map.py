@@ -1,6 +1,5 @@
 """The columns that a pack's map holds, decoded from the page by a second reading of their description."""
 
-import json
 import re
 import zlib
 from pathlib import Path
@@ -11,6 +10,8 @@ import numpy.typing as npt
 import pandas as pd
 
 from pipeline.errors import InputError
+from pipeline.readback.json_text import parse_json
+from pipeline.readback.pack_files import MOST_COLUMNS
 from pipeline.wording import plain_reason
 
 __all__ = ["MapColumns", "read_map_columns"]
@@ -18,12 +19,16 @@ __all__ = ["MapColumns", "read_map_columns"]
 _SCRIPT: Final = r'<script type="[a-z/]+" id="%s">(.*?)</script>'
 # bytes of a bundle once unpacked; a million cores take 60 MB
 _MOST_BYTES: Final = 1 << 30
+# they are unpacked from a fifth of that; a bundle that unpacks to far more is made to fill a memory
+_MOST_RATIO: Final = 100
+_ALWAYS: Final = 16 << 20
+# columns of a bundle: several of them make one of the table; and bytes of a whole number
+_MOST_PARTS: Final = 5 * MOST_COLUMNS
+_MOST_PLANES: Final = 8
 # cells of all columns together, and digits of a number in an id: a million cores take 60 million
 _MOST_CELLS: Final = 300_000_000
 _MOST_DIGITS: Final = 400
 _MOST_DECIMALS: Final = 30
-# bytes of a whole number
-_MOST_PLANES: Final = 8
 _GZIP: Final = 31
 # of the byte that marks a core, the bits that hold its status
 _STATUS_BITS: Final = 3
@@ -57,20 +62,20 @@ class _Bundle:
         sevens = np.frombuffer(packed.encode("latin-1"), dtype=np.uint8) & np.uint8(127)
         octets = np.packbits(np.unpackbits(sevens[:, None], axis=1)[:, 1:].ravel())[: int(count)]
         unpacking = zlib.decompressobj(_GZIP)
-        content = unpacking.decompress(octets.tobytes(), _MOST_BYTES)
+        content = unpacking.decompress(octets.tobytes(), min(_MOST_BYTES, max(_MOST_RATIO * len(octets), _ALWAYS)))
         if not unpacking.eof:
             raise ValueError("the packed data is cut off, or too large")
         length = int.from_bytes(content[:4], "little")
-        self.how: dict[str, dict[str, Any]] = json.loads(content[4 : 4 + length])["columns"]
+        self.how: dict[str, dict[str, Any]] = parse_json(content[4 : 4 + length].decode("utf-8"))["columns"]
         if not isinstance(self.how, dict):
             raise TypeError(f"columns: found {type(self.how).__name__}, expected an object")
+        if len(self.how) > _MOST_PARTS or any(not 0 <= how["planes"] <= _MOST_PLANES for how in self.how.values()):
+            raise ValueError(f"{len(self.how):,} columns, or a wider one than any map has")
         self.planes: dict[str, bytes] = {}
         at = 4 + length
         cells = sum(int(how["n"]) for how in self.how.values())
         if cells > _MOST_CELLS or any(int(how["n"]) < 0 for how in self.how.values()):
             raise ValueError(f"{cells:,} cells, more than any map has")
-        if any(not 0 <= how["planes"] <= _MOST_PLANES for how in self.how.values()):
-            raise ValueError("a column has more bytes to a cell than any map has")
         for name, how in self.how.items():
             size = int(how["n"]) * int(how["planes"])
             self.planes[name] = content[at : at + size]
@@ -130,7 +135,7 @@ def read_map_columns(file: Path) -> MapColumns:
     """
     try:
         text = file.read_text("utf-8")
-        page = json.loads(_script(text, "page-data"))
+        page = parse_json(_script(text, "page-data"))
         drawing, cards = _Bundle(_script(text, "core-data")), _Bundle(_script(text, "card-data"))
         cards.add(_Bundle(_script(text, "detail-data")))
         cores, digits, days = _cores(drawing, cards)

@@ -14,6 +14,7 @@ import pyarrow as pa
 import shapely
 
 from pipeline.errors import InputError
+from pipeline.readback.pack_files import MOST_COLUMNS
 from pipeline.sqlite_steps import Steps
 
 __all__ = [
@@ -42,7 +43,7 @@ _MOST_ROWS_AT_ONCE: Final = 20_000
 _LIMITS: Final = {
     sqlite3.SQLITE_LIMIT_LENGTH: 200 << 20,
     sqlite3.SQLITE_LIMIT_SQL_LENGTH: 1 << 20,
-    sqlite3.SQLITE_LIMIT_COLUMN: 2000,
+    sqlite3.SQLITE_LIMIT_COLUMN: MOST_COLUMNS,
     sqlite3.SQLITE_LIMIT_EXPR_DEPTH: 100,
     sqlite3.SQLITE_LIMIT_COMPOUND_SELECT: 3,
     sqlite3.SQLITE_LIMIT_ATTACHED: 0,

@@ -2,7 +2,6 @@
 
 import errno
 import hashlib
-import json
 import os
 import re
 import stat
@@ -15,7 +14,8 @@ from typing import Any, Final
 
 from pipeline.contracts import STATUSES
 from pipeline.errors import InputError
-from pipeline.readback.pack_entries import MOST_TEXT, NAME, WHAT_TO_DO, most_bytes, unpack_entries
+from pipeline.readback.json_text import parse_json
+from pipeline.readback.pack_entries import NAME, WHAT_TO_DO, most_bytes, unpack_entries
 from pipeline.readback.pack_files import MANIFEST
 from pipeline.scratch import is_full, refuse_full, scratch_folder
 from pipeline.wording import plain_reason
@@ -30,6 +30,8 @@ __all__ = [
 
 _LINE: Final = re.compile(rf"([0-9a-f]{{64}}) [ *]({NAME.pattern})", re.ASCII)
 _CHUNK: Final = 1 << 20
+# of rows: no file counts further
+_MOST: Final = 1 << 53
 _RUN: Final = "run.json"
 _PACK: Final = "handover"
 _NO_PACK: Final = f"Its run has no pack. Add {_PACK!r} to outputs in [publish], and run the audit again."
@@ -140,25 +142,29 @@ def read_identity(file: Path) -> dict[str, Any]:
         It is missing, or lacks a name or a count, or has one of the wrong type.
     """
     try:
-        identity = json.loads(_text(file))
+        identity = parse_json(_text(file))
         counts = [identity[name] for name in ("cores", *STATUSES, "unplaced", "findings")]
         # packs made before copies were told apart have a row per core
         counts.append(identity.get("rows", 0))
         texts = [identity[name] for name in ("programme", "as_of", "run", "crs")]
         # packs made before findings were followed do not state their columns
         texts += [*identity["columns"], *identity.get("columns_of_findings", [])]
-        is_sound = all(type(count) is int for count in counts) and all(isinstance(text, str) for text in texts)
+        is_sound = all(type(count) is int and 0 <= count <= _MOST for count in counts) and all(
+            isinstance(text, str) for text in texts
+        )
     except (ValueError, KeyError, TypeError, RecursionError) as error:
         raise InputError(f"{file}: cannot be used ({plain_reason(error)}). {WHAT_TO_DO}") from error
     if not is_sound:
-        raise InputError(f"{file}: cannot be used (a name or a count has the wrong type). {WHAT_TO_DO}")
+        raise InputError(
+            f"{file}: cannot be used (a name or a count has the wrong type, or no pack has as many). {WHAT_TO_DO}"
+        )
     return dict(identity)
 
 
 def _text(file: Path) -> str:
     try:
-        if file.stat().st_size > MOST_TEXT:
-            raise InputError(f"{file}: larger than {MOST_TEXT:,} bytes, which no such file of a pack is. {WHAT_TO_DO}")
+        if file.stat().st_size > (most := most_bytes(file.name)):
+            raise InputError(f"{file}: larger than {most:,} bytes, which no such file of a pack is. {WHAT_TO_DO}")
         return file.read_bytes().decode("utf-8")
     except OSError as error:
         raise InputError(f"{file}: cannot be read ({error.strerror}). {WHAT_TO_DO}") from error

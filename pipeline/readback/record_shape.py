@@ -1,6 +1,6 @@
 """The shape of a run's record: what an entry of ``run.json`` is, wherever a reader of runs relies on it."""
 
-from typing import Any, Final
+from typing import Annotated, Any, Final
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, ValidationInfo, field_validator
@@ -21,6 +21,10 @@ COUNTS: Final = {
 # what every version that kept the working behind its answers wrote
 _WITH_BASIS: Final = ("crs", "programme_file", "units_of_bare_numbers")
 _SETTINGS_WITH_BASIS: Final = ("programme", "matching")
+
+
+# more than any file has rows, and no more than every reader of numbers takes
+_Count = Annotated[int, Field(ge=0, le=1 << 53)]
 
 
 class _Entries(BaseModel):
@@ -45,7 +49,7 @@ class _Register(_Entries):
 
 
 class _Programme(_Entries):
-    language: str = "en"
+    language: str = Field("en", pattern=r"^[a-z]{2,3}(-[A-Za-z0-9]+)*$")
     timezone: str = "UTC"
 
     @field_validator("timezone")
@@ -113,8 +117,8 @@ class _Record(_Entries):
     as_of: str
     inputs: list[_Input]
     settings: _Settings
-    account: dict[str, int]
-    findings_by_severity: dict[str, int]
+    account: dict[str, _Count]
+    findings_by_severity: dict[str, _Count]
     rows_of_findings: int = 0
     run: str = ""
     crs: str = ""

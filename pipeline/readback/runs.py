@@ -2,7 +2,6 @@
 
 import datetime as dt
 import hashlib
-import json
 import re
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,6 +20,7 @@ from pipeline.contracts import (
 from pipeline.errors import InputError
 from pipeline.readback.cores_table import UNREADABLE, read_cores_table, where_cores_are
 from pipeline.readback.findings import damaged, read_findings
+from pipeline.readback.json_text import parse_json
 from pipeline.readback.record_shape import wrong_shape
 from pipeline.wording import plain_reason
 
@@ -207,7 +207,7 @@ def _record(path: Path) -> dict[str, Any]:
     """Return the run's record, checked."""
     file = path / "run.json"
     try:
-        record = json.loads(file.read_text("utf-8"))
+        record = parse_json(file.read_text("utf-8"))
         if wrong := wrong_shape(record):
             raise damaged(file, wrong)
         dt.date.fromisoformat(record["as_of"])

@@ -1,6 +1,5 @@
 """An inspection sample that comes back: the sheet as filled in, and the record of how it was drawn."""
 
-import json
 from pathlib import Path
 from typing import Final
 
@@ -13,6 +12,7 @@ from pipeline.intake.files.delimited import read_csv
 from pipeline.intake.files.workbooks import read_sheet
 from pipeline.programme.sampling_schemes import Isolated, LotsBy, Of, Series
 from pipeline.programme.setting_errors import sentences
+from pipeline.readback.json_text import parse_json
 
 __all__ = ["DrawnRecord", "read_drawn", "read_filled"]
 
@@ -57,7 +57,7 @@ def read_drawn(path: Path) -> DrawnRecord:
         It is missing or damaged.
     """
     try:
-        return DrawnRecord.model_validate(json.loads(path.read_text("utf-8")))
+        return DrawnRecord.model_validate(parse_json(path.read_text("utf-8")))
     except ValidationError as error:
         found = sentences(error, DrawnRecord)[0].rstrip(".")
         raise InputError(f"{path}: {found}. Expected the file as `kerfbook sample` wrote it: draw it again.") from error

@@ -25,7 +25,8 @@ class Rehearsal:
     ``rows``: of all registers. ``audits``: how often they were audited with faults in them. ``faults``: one row per
     planted fault, as ``score.judge`` describes it, with the ``audit`` it was in. ``kinds``: one row per kind: ``kind``,
     ``group``, ``has_size``, ``rules`` (joined by commas), ``lacks`` (register columns without which it cannot be
-    planted, joined by commas), and the counts and interval of ``score.tally``, which is missing where none was planted.
+    planted, absent or blank in every row, joined by commas), and the counts and interval of ``score.tally``, which is
+    missing where none was planted.
     ``sizes``: by how far a slip moved the core. ``remedies``: what would let rules judge faults that were missed.
     ``narrower``: plausible ranges that would find more of them.
     ``accuracy_m``, ``accuracy_from``: middle of the accuracies of the positions, missing where they were learnt, and
@@ -82,7 +83,7 @@ def summed_up(kinds: pd.DataFrame) -> pd.Series:
 
 
 def by_kind(faults: pd.DataFrame, kinds: tuple[Kind, ...], lacks: dict[str, list[str]]) -> pd.DataFrame:
-    """Return one row per kind, as :class:`Rehearsal` describes it; ``lacks``: by kind, the columns that are absent."""
+    """Return one row per kind, as :class:`Rehearsal` describes it; ``lacks``: by kind, the columns it has not."""
     every = pd.DataFrame(
         {
             "kind": [kind.name for kind in kinds],

@@ -87,7 +87,7 @@ def _town(chance, folder):
     gpd.GeoDataFrame(names, geometry=halves, crs=32617).to_file(folder / "districts.gpkg")
     (folder / "programme.toml").write_text(
         f"""[programme]
-name = {_toml(_text(chance))}
+name = {_toml(" ".join(_text(chance).splitlines()) or "plain")}
 as_of = 2026-09-30
 [cores]
 path = "cores.csv"

@@ -36,6 +36,26 @@ def test_texts_titles_and_cells_are_shown_as_they_are(monkeypatch, capsys):
     assert capsys.readouterr().out.count(_SHOWN) == 4
 
 
+_SEVERAL = "Moor End\nVerified: all is well\r\nError: none\r\x0b\u2028Outputs: elsewhere"
+_ONE = "Moor End Verified: all is well Error: none<U+000D><U+000B><U+2028>Outputs: elsewhere"
+
+
+def test_a_text_of_several_lines_is_printed_on_one_unless_several_are_asked_for(monkeypatch, capsys):
+    """A name could otherwise begin a line of its own, and pass for what we say."""
+    monkeypatch.setattr("pipeline.cli.terminal.line_width", lambda: 400)
+    console = terminal.printer()
+    console.print(_SEVERAL, soft_wrap=True)
+    table = Table(_SEVERAL, title=_SEVERAL, title_justify="left", box=None, pad_edge=False)
+    table.add_row(_SEVERAL)
+    console.print(table)
+    terminal.say(_SEVERAL)
+    console.print(terminal.lines("ours", _SEVERAL))
+    terminal.say_lines(terminal.indented(f"Error: {_SEVERAL}"))
+    seen = capsys.readouterr().out.splitlines()
+    assert [line.rstrip() for line in seen[:7]] == [*[_ONE] * 5, "ours", _ONE]
+    assert [line[:4] for line in seen[7:]] == ["Erro", "  Ve", "  Er"]
+
+
 def test_what_is_printed_past_the_printer_is_shown_too(monkeypatch):
     out, err = io.StringIO(), io.StringIO()
     monkeypatch.setattr(sys, "stdout", out)

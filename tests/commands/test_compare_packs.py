@@ -1,5 +1,6 @@
 """The command that compares two runs, given packs: what it says, and what it refuses."""
 
+import json
 import shutil
 import zipfile
 from pathlib import Path
@@ -117,3 +118,58 @@ def test_a_zip_that_is_no_pack_and_a_table_with_a_wrong_cell_are_refused(shuffle
     resum(pack)
     with pytest.raises(InputError, match=r"pack/cores\.csv: cannot be used"):
         compare_runs(pack, after, tmp_path / "out")
+
+
+@pytest.mark.parametrize(
+    ("column", "cell", "words"),
+    [
+        ("row", None, "no column 'row'"),
+        ("core_id", None, "no column 'core_id'"),
+        ("row", "", "a row without a number"),
+        ("row", "99999999999999999999", "row: found '99999999999999999999', not a whole number"),
+        ("row", "1e400", "not a whole number"),
+        ("copy_of", "1.5", "copy_of: found '1.5', not a whole number"),
+        ("copy_of", "9007199254740993", "not a whole number"),
+        ("diameter_mm", "inf", "diameter_mm: found 'inf', not a number"),
+        ("lat", "north", "lat: found 'north', not a number"),
+    ],
+)
+def test_a_lost_column_and_a_cell_that_holds_no_such_number_are_damage_of_the_file(
+    shuffled, tmp_path, column, cell, words
+):
+    before, after, *_ = shuffled
+    pack = Path(shutil.copytree(before / "handover", tmp_path / "pack"))
+    table = pd.read_csv(pack / "cores.csv", dtype=str, keep_default_na=False)
+    if cell is None:
+        table = table.drop(columns=[column])
+    else:
+        table.loc[3, column] = cell
+    table.to_csv(pack / "cores.csv", index=False)
+    resum(pack)
+    with pytest.raises(InputError) as error:
+        compare_runs(pack, after, tmp_path / "out")
+    assert f"{pack / 'cores.csv'}: " in str(error.value)
+    assert words in str(error.value)
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "words"),
+    [
+        ("language", "../../x", "language: found '../../x', expected one of the languages of this installation: en"),
+        ("language", [], "language: found '[]'"),
+        ("programme", "\ud800", "half of a character"),
+        ("contact", "Ask \udfff", "half of a character"),
+        ("cores", 10**30, "no pack has as many"),
+        ("as_of", "today", "as_of cannot be used"),
+    ],
+)
+def test_what_a_pack_states_of_itself_is_told_as_its_own_fault(shuffled, tmp_path, key, value, words):
+    before, after, *_ = shuffled
+    pack = Path(shutil.copytree(before / "handover", tmp_path / "pack"))
+    facts = json.loads((pack / "handover.json").read_text("utf-8"))
+    (pack / "handover.json").write_text(json.dumps(facts | {key: value}), "utf-8")
+    resum(pack)
+    with pytest.raises(InputError) as error:
+        compare_runs(after, pack, tmp_path / "out")
+    assert f"{pack / 'handover.json'}: " in str(error.value)
+    assert words in str(error.value)

@@ -126,6 +126,15 @@ def test_columns_that_the_register_lacks_are_named(rehearsed):
     assert kinds.loc["opened-word", "lacks"] == ""
 
 
+def test_a_column_that_is_there_and_blank_is_lacking(town, tmp_path):
+    shutil.copytree(town.parent, tmp_path / "copy", ignore=shutil.ignore_patterns("outputs"))
+    table = pd.read_csv(tmp_path / "copy" / "cores.csv", dtype="str")
+    table.assign(road="").to_csv(tmp_path / "copy" / "cores.csv", index=False)
+    found, _ = rehearse_programme(tmp_path / "copy" / "programme.toml", faults=4)
+    kinds = found.kinds.set_index("kind")
+    assert kinds.loc["street-of-another", ["lacks", "planted"]].tolist() == ["street", 0]
+
+
 def test_the_same_seed_gives_the_same_bytes_and_another_one_other_faults(town, tmp_path):
     for name, seed in (("one", 3), ("two", 3), ("other", 4)):
         rehearse_programme(town, tmp_path / name, faults=10, seed=seed)
@@ -177,7 +186,7 @@ def test_the_command_prints_what_was_found(town, tmp_path, monkeypatch, capsys):
     cli.main()
     printed = " ".join(capsys.readouterr().out.split())
     assert "Rehearsed town, as of 2026-09-30" in printed
-    assert re.search(r"Of \d+ planted faults of kinds that a rule knows, \d+ were found: \d+\.\d%", printed)
+    assert re.search(r"Of \d+ planted faults of kinds that a rule knows, the rules found \d+: \d+\.\d%", printed)
     assert "Ids and rows" in printed
     assert "What would raise this:" in printed
     assert "They say nothing about how many faults it has" in printed

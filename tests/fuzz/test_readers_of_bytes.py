@@ -43,7 +43,7 @@ def test_changed_columns_of_a_map_are_read_or_refused_in_words(tmp_path, seed):
         (
             "core-data",
             lambda head: next(iter(head["columns"].values())).update(n=0, planes=10**12),
-            "more bytes to a cell",
+            "a wider one than any map has",
         ),
         (
             "detail-data",

@@ -3,8 +3,10 @@
 import pandas as pd
 import pytest
 
+from pipeline.contracts import PUBLISHED
 from pipeline.errors import InputError
 from pipeline.publish.tables import write_csv
+from pipeline.readback.pack_files import MOST_COLUMNS
 from pipeline.readback.pack_tables import read_table, read_typed
 
 
@@ -50,4 +52,27 @@ def test_a_typed_table_has_numbers_missing_cells_and_texts_as_they_were(tmp_path
 def test_a_table_with_a_column_twice_or_a_word_for_a_number_is_refused(tmp_path, text, words):
     (tmp_path / "cores.csv").write_text(text)
     with pytest.raises(InputError, match=words):
+        read_typed(tmp_path / "cores.csv")
+
+
+@pytest.mark.parametrize("read", [read_table, read_typed])
+def test_more_columns_than_a_geopackage_takes_are_refused_before_a_cell_is_read(tmp_path, read, monkeypatch):
+    """A header of 200,000 names takes 400 bytes of a zip, and took minutes and gigabytes to read as a table."""
+    names = ["row", *(f"c{at}" for at in range(MOST_COLUMNS))]
+    assert "row" in PUBLISHED
+    file = tmp_path / "cores.csv"
+    file.write_text(",".join(names[:-1]) + "\n" + ",".join("1" * MOST_COLUMNS) + "\n")
+    assert read(file).shape == (1, MOST_COLUMNS)
+    monkeypatch.setattr("pipeline.readback.pack_tables.arrow_csv.read_csv", None)
+    file.write_text(",".join(names) + "\n")
+    with pytest.raises(InputError, match="2,001 columns or more, expected at most 2,000"):
+        read(file)
+    file.write_text("a," * 200_000 + "a\n")
+    with pytest.raises(InputError, match="200,001 columns or more"):
+        read(file)
+
+
+def test_a_row_longer_than_any_is_refused(tmp_path):
+    (tmp_path / "cores.csv").write_text('row,street\n1,"' + "a" * (3 << 20) + '"\n')
+    with pytest.raises(InputError, match="not a readable table"):
         read_typed(tmp_path / "cores.csv")

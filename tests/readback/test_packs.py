@@ -138,7 +138,7 @@ def test_an_identity_that_lacks_an_entry_or_has_one_of_another_type_is_refused(t
 
 
 def test_a_text_file_of_any_size_is_not_read(tmp_path, monkeypatch):
-    monkeypatch.setattr("pipeline.readback.packs.MOST_TEXT", 10)
+    monkeypatch.setattr("pipeline.readback.packs.most_bytes", lambda _: 10)
     (tmp_path / "handover.json").write_text("[" * 11)
     _refused(lambda: read_identity(tmp_path / "handover.json"), "larger than 10 bytes")
 

@@ -5,6 +5,7 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 import pandas as pd
 
+from pipeline.contracts import REGISTER_COLUMNS
 from pipeline.publish.words import Words
 from pipeline.rehearse.kinds import NOT_PLANTED
 from pipeline.rehearse.result import Rehearsal
@@ -29,6 +30,7 @@ class KindRow(NamedTuple):
     high: float
 
 
+_LABEL_OF: Final = {column.name: column.label for column in REGISTER_COLUMNS}
 _COUNTS: Final = ("planted", "found", "noticed", "missed", "blamed")
 
 
@@ -45,13 +47,11 @@ def verdict(found: Rehearsal, words: Words) -> list[str]:
         counts = {name: words.number(known[name]) for name in _COUNTS}
         ends = {name: words.percent(known[name], 1) for name in ("share", "low", "high")}
         lines = [
-            say("rehearse.found", planted=counts["planted"], found=counts["found"], **ends),
+            say("rehearse.found", n=int(known["planted"]), found=counts["found"], **ends),
             say("rehearse.rest", noticed=counts["noticed"], missed=counts["missed"]),
         ]
     if unknown["planted"]:
-        lines.append(
-            say("rehearse.unknown", planted=words.number(unknown["planted"]), noticed=words.number(unknown["noticed"]))
-        )
+        lines.append(say("rehearse.unknown", n=int(unknown["planted"]), noticed=words.number(unknown["noticed"])))
     blamed = int(known["blamed"] + unknown["blamed"])
     lines.append(say("rehearse.blamed", n=blamed) if blamed else say("rehearse.none_blamed"))
     return [*lines, *_slips(found, words)]
@@ -122,7 +122,7 @@ def what_raises(found: Rehearsal, words: Words) -> list[str]:
     say, lines = words.plainly, []
     for row in found.remedies.to_dict("records"):
         rules = ", ".join(words.rule(slug) for slug in row["rules"].split(", "))
-        lines.append(say("rehearse.record", input=row["input"], n=int(row["faults"]), rules=rules))
+        lines.append(say("rehearse.record", input=_label(row["input"], words), n=int(row["faults"]), rules=rules))
     for row in found.narrower.to_dict("records"):
         ends = {name: words.number(row[f"{name}_mm"]) for name in ("low", "high")}
         held = words.number(row["cores"])
@@ -132,14 +132,19 @@ def what_raises(found: Rehearsal, words: Words) -> list[str]:
     lacking = _lacking(found)
     if len(lacking):
         names = dict.fromkeys(name for text in lacking["lacks"] for name in text.split(", "))
-        lines.append(say("rehearse.lacking_all", n=len(lacking), columns=", ".join(names)))
+        labels = ", ".join(_label(name, words) for name in names)
+        lines.append(say("rehearse.lacking_all", n=len(lacking), columns=labels))
     return lines or [say("rehearse.nothing_raises")]
 
 
 def without_faults(found: Rehearsal, words: Words) -> list[str]:
-    """Return the kinds that were not planted: by the column that no register has, and those that no row can hold."""
+    """Return the kinds not planted: by the column that no register has or fills, and those that no row can hold."""
     lines = [
-        words.plainly("rehearse.lacking", columns=columns, kinds=_labels(kinds, words))
+        words.plainly(
+            "rehearse.lacking",
+            columns=", ".join(_label(name, words) for name in str(columns).split(", ")),
+            kinds=_labels(kinds, words),
+        )
         for columns, kinds in _lacking(found).groupby("lacks", sort=False)["kind"]
     ]
     unheld = found.kinds.loc[found.kinds["planted"].eq(0) & found.kinds["lacks"].eq(""), "kind"]
@@ -147,7 +152,7 @@ def without_faults(found: Rehearsal, words: Words) -> list[str]:
 
 
 def _lacking(found: Rehearsal) -> pd.DataFrame:
-    """Return the kinds that a rule knows, and that need a column that no register has."""
+    """Return the kinds that a rule knows, and that need a column that no register has, or has but blank."""
     return found.kinds[found.kinds["lacks"].ne("") & found.kinds["rules"].ne("")]
 
 
@@ -158,6 +163,13 @@ def other_rules(words: Words) -> list[str]:
         rules = ", ".join(words.rule(slug) for slug, why in NOT_PLANTED.items() if why == reason)
         lines.append(words.plainly(f"rehearse.not_planted_{reason}", rules=rules))
     return lines
+
+
+def _label(name: str, words: Words) -> str:
+    """Return what people call a column; an input that is none by its name."""
+    if name == "position":
+        return words.plainly("records.position")
+    return words.translated(_LABEL_OF[name]) if name in _LABEL_OF else name
 
 
 def _labels(kinds: pd.Series, words: Words) -> str:

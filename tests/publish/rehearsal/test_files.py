@@ -17,10 +17,10 @@ from tests.publish.rehearsal.by_hand import rehearsal
 def test_the_verdict_has_the_counts_and_the_exact_interval():
     """15 of 30 is 50 %, from 31.3 to 68.7 %, as tables of exact binomial limits print it."""
     assert verdict(rehearsal(), words_of("en")) == [
-        "Of 30 planted faults of kinds that a rule knows, 15 were found: 50.0% (95% interval 31.3% to 68.7%).",
-        "1 more were noticed by a rule that looks for something else. 14 were missed.",
+        "Of 30 planted faults of kinds that a rule knows, the rules found 15: 50.0% (95% interval 31.3% to 68.7%).",
+        "Rules that look for something else noticed 1 more; no rule noticed 14.",
         (
-            "Of 6 faults of kinds that no rule knows, 0 were noticed by a rule that looks for something else. "
+            "Of 6 faults of kinds that no rule knows, rules that look for something else noticed 0. "
             "Nothing else in an audit would show the others."
         ),
         "3 rows that nobody had spoiled got findings.",
@@ -39,7 +39,7 @@ def test_an_accuracy_that_was_learnt_is_said_to_be():
 def test_what_would_raise_it_is_named():
     english = words_of("en")
     assert what_raises(rehearsal(), english) == [
-        "With street where it is missing, 7 of the missed faults could be checked by a rule: Street differs.",
+        'With "Street recorded" where it is missing, 7 of the missed faults could be checked by a rule: Street differs.',
         (
             "If the limits of Depth implausible were 80 and 1,430 mm, between which 99% of the sizes in these registers lie, "
             "3 of the missed faults would be found. The rule would then also question 12 of the rows as they are."
@@ -48,12 +48,11 @@ def test_what_would_raise_it_is_named():
             "State the accuracy of positions, or measure them better: 2 slips put their cores into other streets, and the "
             "positions were too uncertain to say so."
         ),
-        "3 more kinds of fault need columns that these registers do not have: bags_used.",
+        "3 more kinds of fault need columns that these registers do not have, or have blank: Bags used.",
     ]
     lines = without_faults(rehearsal(), english)
     assert lines[0] == (
-        "Add a column for bags_used: without it, no rule can find ten times the bags; a tenth of the bags; a word in place "
-        "of the bags."
+        "Record Bags used: without it, no rule can find ten times the bags; a tenth of the bags; a word in place of the bags."
     )
     assert len(lines) == 2
     assert "coordinates blank" in lines[1]
