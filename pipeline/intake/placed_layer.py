@@ -134,7 +134,7 @@ def _keep_on_earth(table: RawTable, crs: CRS, name: str) -> None:
     on_earth[shape[~has_degrees(points[:, 0], points[:, 1], crs)]] = False
     if on_earth.all():
         return
-    remedy = f"Correct the coordinates or {name}.crs."
+    remedy = "Correct the coordinates, or the CRS of the layer."
     what = f"{counted(int((~on_earth).sum()), 'feature')} with a coordinate that is nowhere on Earth in {name_of(crs)}"
     if not on_earth.any():
         raise InputError(f"{table.label}: {what}, and no other; expected places on Earth. {remedy}")
@@ -204,7 +204,7 @@ def within_crs(layer: PlacedLayer, shapes: npt.NDArray[np.object_]) -> npt.NDArr
     if not held.all():
         layer.table.notices.append(
             f"{layer.table.label}: {counted(int((~held).sum()), 'feature')} too far from the roads to be placed (such "
-            f"as feature {layer.table.rows[~held][0]}), ignored. Correct the coordinates or {layer.name}.crs."
+            f"as feature {layer.table.rows[~held][0]}), ignored. Correct the coordinates, or the CRS of the layer."
         )
     return held
 

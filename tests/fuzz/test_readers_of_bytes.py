@@ -39,7 +39,7 @@ def test_changed_columns_of_a_map_are_read_or_refused_in_words(tmp_path, seed):
 @pytest.mark.parametrize(
     ("name", "change", "words"),
     [
-        ("card-data", lambda head: head.update(columns=3), "columns: found int, expected an object"),
+        ("card-data", lambda head: head.update(columns=3), "an entry is missing, or of another kind than expected"),
         (
             "core-data",
             lambda head: next(iter(head["columns"].values())).update(n=0, planes=10**12),

@@ -84,10 +84,10 @@ def test_a_feature_with_a_coordinate_that_has_no_longitude_is_ignored_and_named(
     (notice,) = layer.table.notices
     assert notice == (
         "roads.gpkg: 1 feature with a coordinate that is nowhere on Earth in EPSG:32617 (such as feature 2) ignored. "
-        "Correct the coordinates or roads.crs."
+        "Correct the coordinates, or the CRS of the layer."
     )
     with pytest.raises(
-        InputError, match=r"^roads\.gpkg: 1 feature .* in EPSG:32617, and no other; .* or roads\.crs\.$"
+        InputError, match=r"^roads\.gpkg: 1 feature .* in EPSG:32617, and no other; .* or the CRS of the layer\.$"
     ):
         _placed([astray])
 
@@ -116,7 +116,7 @@ def test_shapes_that_the_crs_of_the_run_cannot_hold_are_told():
     (notice,) = layer.table.notices
     assert notice == (
         "roads.gpkg: 1 feature too far from the roads to be placed (such as feature 2), ignored. Correct the "
-        "coordinates or roads.crs."
+        "coordinates, or the CRS of the layer."
     )
 
 

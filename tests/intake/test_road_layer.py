@@ -121,7 +121,8 @@ def test_a_line_without_length_is_left_out_and_a_layer_of_such_lines_refused():
     point = shapely.LineString([(404000, 4961000), (404000, 4961000)])
     assert _read([point, _line(10)])[0]["segment_id"].tolist() == ["2"]
     with pytest.raises(
-        InputError, match=r"^roads\.gpkg: no segment has a length in WGS 84 / UTM zone 17N\. Check roads\.crs"
+        InputError,
+        match=r"^roads\.gpkg: no segment has a length in WGS 84 / UTM zone 17N\. Its CRS is EPSG:32617, as its file says\. Check roads\.path",
     ):
         _read([point])
 

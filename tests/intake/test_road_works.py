@@ -44,7 +44,7 @@ def test_a_slab_that_the_crs_of_the_run_cannot_hold_is_left_out_and_told():
     (notice,) = layer.table.notices
     assert notice == (
         "works.gpkg: 1 feature too far from the roads to be placed (such as feature 2), ignored. Correct the "
-        "coordinates or resurfaced.crs."
+        "coordinates, or the CRS of the layer."
     )
 
 

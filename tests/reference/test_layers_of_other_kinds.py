@@ -198,7 +198,8 @@ def test_points_labelled_degrees_that_are_feet_are_refused_then_read_in_feet(pla
         place_text(_HEAD + _cores(points, "ID") + roads)
     said = str(error.value)
     assert (
-        "street_net_pts.shp: the CRS is EPSG:4326, in degrees, but its coordinates extend from 723,368 / 875,926" in said
+        "street_net_pts.shp: the CRS is EPSG:4326, in degrees, but its coordinates extend from 723,368 / 875,926"
+        in said
     )
     assert "which cannot be degrees. Set cores.crs to the CRS of these coordinates" in said
 

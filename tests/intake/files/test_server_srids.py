@@ -22,7 +22,7 @@ def test_shapes_of_several_srids_are_refused_with_how_many_have_each(database):
 def test_an_srid_that_cannot_be_right_or_is_missing_is_refused_unless_the_crs_is_set(database):
     """Metres declared as degrees, and no SRID at all."""
     for table, srid, said in (
-        ("wrong", 4326, r"the CRS is EPSG:4326, in degrees, but its coordinates extend from 478010.*Set roads\.crs"),
+        ("wrong", 4326, r"the CRS is EPSG:4326, in degrees, but its coordinates extend from 478,010.*Set roads\.crs"),
         ("missing", 0, r"declares no CRS and none is set. Set roads\.crs"),
     ):
         database.run(
