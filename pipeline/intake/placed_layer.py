@@ -135,10 +135,15 @@ def _keep_on_earth(table: RawTable, crs: CRS, name: str) -> None:
     if on_earth.all():
         return
     remedy = "Correct the coordinates, or the CRS of the layer."
-    what = f"{counted(int((~on_earth).sum()), 'feature')} with a coordinate that is nowhere on Earth in {name_of(crs)}"
     if not on_earth.any():
-        raise InputError(f"{table.label}: {what}, and no other; expected places on Earth. {remedy}")
-    table.notices.append(f"{table.label}: {what} (such as feature {table.rows[~on_earth][0]}) ignored. {remedy}")
+        raise InputError(
+            f"{table.label}: none of its {counted(len(on_earth), 'feature')} is anywhere on Earth in {name_of(crs)}. "
+            f"{remedy}"
+        )
+    table.notices.append(
+        f"{table.label}: {counted(int((~on_earth).sum()), 'feature')} with a coordinate that is nowhere on Earth in "
+        f"{name_of(crs)} (such as feature {table.rows[~on_earth][0]}) ignored. {remedy}"
+    )
     table.frame, table.geometry = table.frame[on_earth].reset_index(drop=True), table.geometry[on_earth]
     table.rows = table.rows[on_earth]
 
