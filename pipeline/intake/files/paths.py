@@ -1,5 +1,6 @@
 """Paths of inputs: a file, a file geodatabase, a folder of Parquet files, or an address that may be fetched."""
 
+import errno
 import re
 import stat
 from pathlib import Path
@@ -21,6 +22,8 @@ _SHARE: Final = re.compile(r"[\\/]{2}")
 _LONGEST: Final = 300
 # folders that a pattern may name one below the other; each is a call within a call
 _DEEPEST_PATTERN: Final = 50
+# what the system says of a path where there is nothing
+_NO_FILE: Final = (errno.ENOENT, errno.ENOTDIR, errno.EBADF, errno.ELOOP)
 _KINDS: Final = {
     stat.S_ISDIR: "a folder",
     stat.S_ISFIFO: "a pipe",
@@ -95,8 +98,13 @@ def shown_path(text: str) -> str:
 def _refuse_unreachable(path: Path, text: str, key: str) -> None:
     """Stop where the system cannot even tell whether there is a file."""
     try:
-        path.exists()
+        # from Python 3.14 on, exists() keeps to itself why it cannot tell
+        path.stat()
+    except ValueError:
+        return
     except OSError as error:
+        if error.errno in _NO_FILE:
+            return
         raise InputError(
             f"{shown_path(text)}: cannot be looked for ({error.strerror}). Check {key}, and the permissions of the "
             "folders on the way there."
@@ -113,14 +121,16 @@ def matching_files(pattern: str, folder: Path, key: str) -> list[Path]:
     """
     path = Path(pattern)
     root = Path(path.anchor) if path.is_absolute() else folder
-    why = f"it names more than {_DEEPEST_PATTERN} folders one below the other"
-    if len(path.parts) <= _DEEPEST_PATTERN:
+    if len(path.parts) > _DEEPEST_PATTERN:
+        why = f"it names more than {_DEEPEST_PATTERN} folders one below the other"
+    elif any("**" in part and part != "**" for part in path.parts):
+        # which from Python 3.13 on is taken for one star
+        why = "** stands beside other characters, where it can only be the name of a folder"
+    else:
         try:
             return list(root.glob(str(path.relative_to(path.anchor))))
-        except ValueError:
-            why = "** stands beside other characters, where it can only be the name of a folder"
-        except OSError as error:
-            why = str(error.strerror)
+        except (OSError, ValueError) as error:
+            why = getattr(error, "strerror", None) or str(error)
     raise InputError(
         f"{shown_path(pattern)}: no pattern that can be followed ({why}); expected one such as "
         f'"2026/*.csv". Correct {key}.'
