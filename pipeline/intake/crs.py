@@ -24,9 +24,9 @@ FURTHEST: Final = 1e9
 # west, south, east, north, in the units of its CRS
 Extent = tuple[float, float, float, float]
 
-# a UTM zone is within 0.1 % of ground distance even at its edge, a national grid closer
 # larger ones are written as whole metres or feet
 _LARGEST_DEGREES: Final = 1000
+# a UTM zone is within 0.1 % of ground distance even at its edge, a national grid closer
 _MOST_STRETCH: Final = 0.01
 _REPORTED_STRETCH: Final = 0.001
 # the stretch is looked at on a grid of this many positions each way
