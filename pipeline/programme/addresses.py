@@ -10,7 +10,8 @@ __all__ = ["AS_ADDRESS", "Address", "InputPath", "as_address"]
 
 _STORES: Final = ("s3", "gs")
 _WEB: Final = ("http", "https")
-_SCHEME: Final = re.compile(r"([A-Za-z][A-Za-z0-9+.-]*)://")
+# no scheme is as long; without a bound, a path of many letters takes the square of their number
+_SCHEME: Final = re.compile(r"([A-Za-z][A-Za-z0-9+.-]{0,63})://")
 # addresses of a database have rules of their own
 _DATABASES: Final = ("postgresql", "postgres")
 _USER: Final = re.compile(r"://[^/?#\s]*@")

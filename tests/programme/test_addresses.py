@@ -94,3 +94,7 @@ def test_a_register_is_named_by_what_is_shown():
     assert Cores(path="https://host/2026/north.csv?v=[1]*", columns={}).register_name == "north"
     assert not Cores(path="https://host/2026/*.csv", columns={}).is_pattern
     assert Cores(path="gs://bucket/2026/*.csv", columns={}).is_pattern
+
+
+def test_a_path_of_any_length_is_told_from_an_address_at_once():
+    assert as_address("a" * 3_000_000) == "a" * 3_000_000
