@@ -68,8 +68,9 @@ def folder_columns(folder: Path, part: Path) -> dict[str, str | None]:
     return {unquote(key): None if value == _NOTHING else unquote(value) for key, _, value in pairs}
 
 
-def _in_order(file: Path) -> list[tuple[str | int, ...]]:
+def _in_order(file: Path) -> list[tuple[tuple[str | int, ...], str]]:
     # every second piece is digits, so that the same places hold the same kinds; the name itself ends a tie
     return [
-        (*(int(piece) if piece.isdecimal() else piece for piece in _DIGITS.split(name)), name) for name in file.parts
+        (tuple(int(piece) if piece.isdecimal() else piece for piece in _DIGITS.split(name)), name)
+        for name in file.parts
     ]

@@ -257,3 +257,11 @@ def test_names_that_begin_alike_with_digits_and_letters_have_an_order(tmp_path):
     in_order = [file.stem for file in parquet_parts(tmp_path, "x")]
     assert sorted(in_order) == sorted(names)
     assert [name for name in in_order if name in {"1", "2", "10"}] == ["1", "2", "10"]
+
+
+def test_a_folder_whose_name_goes_on_with_digits_after_another_has_an_order(tmp_path):
+    names = ["district_at_A__part-10", "district_at_A__part-9", "district_at_A1__part-1", "district_at_A10__part-1"]
+    _written(tmp_path, **{name: pd.DataFrame({"id": [name]}) for name in reversed(names)})
+    table = read_raw(Cores(path=str(tmp_path)), tmp_path, "cores", None)
+    assert table.frame["district"].tolist() == ["A", "A", "A1", "A10"]
+    assert table.frame["id"].tolist() == [names[1], names[0], *names[2:]]
