@@ -1,6 +1,7 @@
 """Intake: users' files in, typed frames out; nothing else in the program reads an input."""
 
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 from typing import Final
 
@@ -18,7 +19,7 @@ from pipeline.intake.crs import name_of, refuse_stretch, run_crs, to_crs, transf
 from pipeline.intake.decisions import NO_ENTRIES, Entries
 from pipeline.intake.layer_facts import LayerFacts
 from pipeline.intake.map_layers import LAYERS, layer_frame, read_layer, typed_layers
-from pipeline.intake.placed_layer import PlacedLayer, refuse_elsewhere, roads_note
+from pipeline.intake.placed_layer import PlacedLayer, outermost_feature, refuse_elsewhere, roads_note
 from pipeline.intake.promised import NOTHING_PROMISED, Promised, read_promised
 from pipeline.intake.registers import Registers, in_run_crs, read_registers
 from pipeline.intake.returned_fields import fill_returned
@@ -147,7 +148,8 @@ def _read(settings: Settings, folder: Path, catalogue: Catalogue, told: Told, en
     roads = read_layer(settings.roads, "roads", folder, announce)
     # roads that are nowhere on Earth are told before cores are looked for beside them
     crs = run_crs(settings.programme.crs, *middle_of(roads), "programme.crs")
-    stretch = refuse_stretch(crs, roads.extent, roads.crs, "programme.crs", roads.table.notices)
+    outer = partial(outermost_feature, roads)
+    stretch = refuse_stretch(crs, roads.extent, roads.crs, "programme.crs", roads.table.notices, outer)
     kerf_mm, note = catalogue.materials.geometry.kerf.value, roads_note(roads)
     register = read_registers(settings, folder, roads.extent, roads.crs, kerf_mm, announce, entries.frame, note)
     zone, day_first = settings.programme.timezone, settings.day_first
@@ -182,9 +184,7 @@ def _read(settings: Settings, folder: Path, catalogue: Catalogue, told: Told, en
         files.append(InputFile("stock", read.label, read.sha256, len(stock), read.rows_in_file, "", 0.0))
     temperatures = None
     if settings.weather is not None:
-        temperatures, tables = read_weather(
-            settings.weather, folder, settings.programme.timezone, day_first=settings.day_first
-        )
+        temperatures, tables = read_weather(settings.weather, folder, zone, day_first=day_first)
         notices += [line for table in tables for line in table.notices]
         files += [InputFile("weather", one.label, one.sha256, one.rows, one.rows_in_file, "", 0.0) for one in tables]
     cores = sharing_blanks(column_by_column(cores))

@@ -1,6 +1,7 @@
 """Coordinate reference systems: the one a layer is in, and the one a run measures in."""
 
 import warnings
+from collections.abc import Callable
 from typing import Final
 
 import numpy as np
@@ -197,7 +198,9 @@ def stretch_of(crs: CRS, lon: npt.NDArray[np.float64], lat: npt.NDArray[np.float
     return float(np.where(np.isfinite(scales), np.abs(scales - 1), np.inf).max())
 
 
-def refuse_stretch(crs: CRS, roads: Extent, roads_crs: CRS, key: str, notices: list[str]) -> float:
+def refuse_stretch(
+    crs: CRS, roads: Extent, roads_crs: CRS, key: str, notices: list[str], outermost: Callable[[], str]
+) -> float:
     """Return by what share metres of the run's CRS differ from metres on the ground, at most, where the roads are.
 
     Parameters
@@ -208,6 +211,8 @@ def refuse_stretch(crs: CRS, roads: Extent, roads_crs: CRS, key: str, notices: l
         Extent of the roads, in their CRS.
     notices
         Grows by a notice where the difference would show in an offset.
+    outermost
+        Names the road that lies furthest from the others, for the error.
 
     Raises
     ------
@@ -221,8 +226,9 @@ def refuse_stretch(crs: CRS, roads: Extent, roads_crs: CRS, key: str, notices: l
     if not stretch <= _MOST_STRETCH:
         raise InputError(
             f"{key}: the roads extend from {west:.2f}, {south:.2f} to {east:.2f}, {north:.2f} degrees, too far for "
-            f"{name_of(crs)}: its metres differ from metres on the ground by more than {_MOST_STRETCH:.0%}. Set {key} "
-            "to a projected CRS made for that region, or limit the roads with roads.where."
+            f"{name_of(crs)}: its metres differ from metres on the ground by more than {_MOST_STRETCH:.0%}. "
+            f"{outermost()} lies furthest from the others: correct its coordinates if they are wrong. Otherwise set "
+            f"{key} to a projected CRS made for that region, or limit the roads with roads.where."
         )
     if stretch > _REPORTED_STRETCH:
         notices.append(

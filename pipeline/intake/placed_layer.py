@@ -31,8 +31,8 @@ from pipeline.programme.settings import Layer
 from pipeline.wording import counted
 
 __all__ = [
-    "PlacedLayer", "layer_column", "place_layer", "projected", "refuse_elsewhere", "refuse_missing_column",
-    "roads_note", "surface_column", "valid_shapes", "within_crs",
+    "PlacedLayer", "layer_column", "outermost_feature", "place_layer", "projected", "refuse_elsewhere",
+    "refuse_missing_column", "roads_note", "surface_column", "valid_shapes", "within_crs",
 ]  # fmt: skip
 
 # of one feature; outlines of districts have some hundred thousand, and beyond, the time goes up faster than they do
@@ -201,6 +201,15 @@ def projected(layer: PlacedLayer, crs: CRS) -> npt.NDArray[np.object_]:
         layer.table.geometry, lambda xy: np.column_stack(transformer.transform(xy[:, 0], xy[:, 1]))
     )
     return moved
+
+
+def outermost_feature(layer: PlacedLayer) -> str:
+    """Return the feature that reaches furthest from the others, as errors name it, with the corners that it lies in."""
+    sides = shapely.bounds(layer.table.geometry)
+    reach = np.abs(sides - np.nanmedian(sides, axis=0)).max(axis=1)
+    at = int(np.nanargmax(reach))
+    west, south, east, north = sides[at].tolist()
+    return f"Feature {layer.table.rows[at]} of {layer.table.label} ({corners((west, south, east, north))})"
 
 
 def within_crs(layer: PlacedLayer, shapes: npt.NDArray[np.object_]) -> npt.NDArray[np.bool_]:

@@ -18,6 +18,8 @@ from pipeline.wording import counted
 
 __all__ = ["as_segments"]
 
+# between neighbouring vertices; hardly any road is drawn so straight, and a wrong vertex is further away than most
+_LONGEST_STRAIGHT_KM: Final = 20
 # a segment may be drawn as several lines, but not a town
 _MANY_LINES: Final = 20
 # words in the level or tunnel column of a road layer for a road below ground
@@ -66,6 +68,7 @@ def as_segments(layer: PlacedLayer, catalogue: Catalogue, crs: CRS) -> gpd.GeoDa
             f"{crs_source(layer.table, layer.section, layer.crs, layer.name)}. "
             + crs_cure(layer.table, layer.section, layer.crs, layer.name)
         )
+    _report_straight(layer, frame)
     length = frame.length
     frame["start_m"] = length.groupby(level=0).cumsum() - length
     repeats = int(ids.duplicated().sum())
@@ -81,6 +84,23 @@ def as_segments(layer: PlacedLayer, catalogue: Catalogue, crs: CRS) -> gpd.GeoDa
             "that share an id are treated as one segment."
         )
     return _sorted_by_id(frame)
+
+
+def _report_straight(layer: PlacedLayer, frame: gpd.GeoDataFrame) -> None:
+    """Report lines that go straight on for longer than roads do, such as from the town to a vertex far away."""
+    points, line = shapely.get_coordinates(frame.geometry.array, return_index=True)
+    km = np.hypot(*np.diff(points, axis=0).T) / 1000
+    km[line[1:] != line[:-1]] = 0
+    is_long = km > _LONGEST_STRAIGHT_KM
+    if not is_long.any():
+        return
+    features = layer.table.rows[layer.table.frame.index.get_indexer(frame.index[line[1:]])]
+    longest, count = km.argmax(), len(np.unique(features[is_long]))
+    such_as = f"feature {features[longest]}, {km[longest]:,.0f} km"
+    layer.table.notices.append(
+        f"{layer.table.label}: {counted(count, 'feature')} with neighbouring vertices more than {_LONGEST_STRAIGHT_KM} "
+        f"km apart (such as {such_as}), used as drawn. Correct the coordinates if one of them is wrong."
+    )
 
 
 def _sorted_by_id(frame: gpd.GeoDataFrame) -> gpd.GeoDataFrame:

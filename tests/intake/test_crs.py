@@ -153,14 +153,14 @@ def test_the_stretch_of_a_transverse_mercator_is_that_of_its_published_formula()
 
 def test_roads_that_reach_too_far_for_one_crs_stop_the_run():
     with pytest.raises(InputError, match=r"^programme\.crs: the roads extend from -122\.00, 30\.00 to -70\.00, 48\.00"):
-        refuse_stretch(_UTM, (-122, 30, -70, 48), _DEGREES, "programme.crs", [])
+        refuse_stretch(_UTM, (-122, 30, -70, 48), _DEGREES, "programme.crs", [], lambda: "Feature 3 of roads.gpkg")
 
 
 def test_a_stretch_that_shows_in_a_length_is_reported():
     notices: list[str] = []
-    assert refuse_stretch(_UTM, (-82.3, 44.7, -82.1, 44.9), _DEGREES, "programme.crs", notices) < 0.001
+    assert refuse_stretch(_UTM, (-82.3, 44.7, -82.1, 44.9), _DEGREES, "programme.crs", notices, str) < 0.001
     assert notices == []
-    assert refuse_stretch(_UTM, (-76.0, 44.7, -75.9, 44.9), _DEGREES, "programme.crs", notices) > 0.001
+    assert refuse_stretch(_UTM, (-76.0, 44.7, -75.9, 44.9), _DEGREES, "programme.crs", notices, str) > 0.001
     assert notices[0].startswith("EPSG:32617: lengths differ from lengths on the ground by up to 0.")
 
 

@@ -143,3 +143,15 @@ def test_a_layer_of_many_lines_with_one_id_has_no_ids():
         _read(lines, segment_id=["x"] * 21)
     segments, notices = _read(lines[:20], segment_id=["x"] * 20)
     assert (set(segments["segment_id"]), len(notices)) == ({"x"}, 1)
+
+
+def test_a_line_to_a_vertex_far_away_is_reported_with_its_feature():
+    far = shapely.LineString([(404000, 4961000), (404000, 4991000), (404000, 4961010)])
+    apart = shapely.MultiLineString([[(404000, 4961000), (404050, 4961000)], [(504000, 4961000), (504050, 4961000)]])
+    nothing, wide = shapely.LineString(), _line(30, length=20_000)
+    _, notices = _read([nothing, _line(0), wide, apart, far])
+    (notice,) = [notice for notice in notices if "vertices" in notice]
+    assert notice == (
+        "roads.gpkg: 1 feature with neighbouring vertices more than 20 km apart (such as feature 5, 30 km), used as "
+        "drawn. Correct the coordinates if one of them is wrong."
+    )

@@ -4,6 +4,7 @@ import os
 import zipfile
 
 import pytest
+import shapely
 
 from tests.spoiled.town import TOWN
 
@@ -80,6 +81,16 @@ def test_metres_labelled_degrees_are_refused(town, section):
     path = town.use(section, "wrong.gpkg")
     TOWN[section].set_crs(4326, allow_override=True).to_file(path)
     town.refuses(3, "wrong.gpkg", "EPSG:4326", f"{section}.crs")
+
+
+@pytest.mark.parametrize("east", [-5_000_000, 1_500_000])
+def test_a_road_that_is_too_far_from_all_others_is_named(town, east):
+    path = town.use("roads", "slip.gpkg")
+    layer = TOWN["roads"].copy()
+    first, (x, y) = layer.geometry[40].coords
+    layer.loc[40, "geometry"] = shapely.LineString([first, (x + east, y)])
+    layer.to_file(path)
+    town.refuses(3, "the roads extend from", "Feature 41 of slip.gpkg (", "lies furthest from the others")
 
 
 def test_an_archive_with_two_map_files_is_refused(town):
