@@ -82,6 +82,8 @@ def _code_of_command() -> int:
         is_closed = isinstance(done.__context__, BrokenPipeError)
         code = CLOSED if is_closed else int(getattr(done, "exit_code", None) or getattr(done, "code", None) or 0)
     except click.ClickException as error:
+        # click has no other way to print another text
+        error.message = indented(error.message)  # type: ignore[misc]
         # where it cannot be printed the code still tells
         with suppress(OSError):
             error.show()

@@ -64,6 +64,16 @@ def test_names_in_a_path_and_an_error_begin_no_line_of_ours(tmp_path, kerfbook):
         assert not _FORGED.search(said + told)
 
 
+@pytest.mark.parametrize(
+    "arguments", [("verify", "a", _NAME), (_NAME,), ("audit", "--as-of", _NAME), ("audit", "--" + _NAME)]
+)
+def test_what_is_no_argument_begins_no_line_of_ours(kerfbook, arguments):
+    code, said, told = kerfbook(*arguments)
+    assert code == 2
+    assert "Moor" in told
+    assert not _FORGED.search(said + told)
+
+
 def test_the_name_of_a_programme_is_on_one_line(tmp_path, kerfbook):
     write_town(tmp_path)
     file = tmp_path / "programme.toml"
