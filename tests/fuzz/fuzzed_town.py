@@ -11,6 +11,7 @@ import pandas as pd
 import shapely
 
 from tests.fuzz.cells import made_up_cells
+from tests.fuzz.odd_files import chosen, odd_bytes, odd_lines, write_parts
 
 EAST, NORTH = 478_000, 4_963_000
 ROWS = 14
@@ -105,46 +106,6 @@ def write_town(folder):
     return folder
 
 
-def _chosen(rng, choices):
-    return choices[int(rng.integers(len(choices)))]
-
-
-def odd_lines(rng, text):
-    """Return the bytes of a text with some lines of it changed."""
-    lines = text.split(b"\n")
-    for _ in range(1 + int(rng.integers(4))):
-        at, other = (int(rng.integers(len(lines))) for _ in range(2))
-        line = lines[at]
-        cut = int(rng.integers(len(line) + 1))
-        lines[at : at + 1] = _chosen(rng, (
-            [line, line], [], [lines[other]], [line + b",more"], [line[:cut]], [line[:cut] + b'"' + line[cut:]], [b"", line],
-            [line[:cut] + b"\r" + line[cut:]], [line.replace(b",", b";")], [line[:cut] + b"\x00" + line[cut:]],
-            [line[:cut] + bytes([int(rng.integers(256))]) + line[cut:]], [line[:cut], line[cut:]], [line * 200],
-            [line[:cut] + b"\xc3" + line[cut:]], [b"Total,,,,", line], [line[:cut] + b"x" * 140_000 + line[cut:]],
-        ))  # fmt: skip
-    return _chosen(rng, (b"\n", b"\n", b"\n", b"\r\n", b"\r")).join(lines)
-
-
-def odd_bytes(rng, text):
-    """Return the bytes of a file with some of them changed."""
-    raw = bytearray(text)
-    for _ in range(1 + int(rng.integers(6))):
-        at, size = int(rng.integers(len(raw) + 1)), int(rng.integers(1, 200))
-        noise = rng.bytes(size)
-        how = int(rng.integers(5))
-        if how == 0:
-            raw[at : at + size] = noise
-        elif how == 1:
-            raw[at:at] = noise
-        elif how == 2:
-            del raw[at : at + size]
-        elif how == 3 and raw:
-            raw[min(at, len(raw) - 1)] ^= 1 << int(rng.integers(8))
-        elif rng.random() < 0.3:
-            del raw[at:]
-    return bytes(raw)
-
-
 class Fuzzed:
     """A copy of the town, changed by a generator of random numbers; ``rows``: of the register, None if not known."""
 
@@ -156,11 +117,12 @@ class Fuzzed:
         for _ in range(1 + int(self._rng.integers(2))):
             change = self._pick((
                 self._cells, self._cells, self._lines, self._layer, self._layer, self._settings, self._bytes, self._kind,
+                self._parts,
             ))  # fmt: skip
             change()
 
     def _pick(self, choices):
-        return _chosen(self._rng, choices)
+        return chosen(self._rng, choices)
 
     def _read(self, name):
         return (self.folder / name).read_bytes()
@@ -262,7 +224,7 @@ class Fuzzed:
         name = self._pick([file.name for file in sorted(self.folder.iterdir()) if file.is_file()])
         (self.folder / name).write_bytes(odd_bytes(self._rng, self._read(name)))
         self.done.append(f"bytes of {name}")
-        self.rows = None if name in {"cores.csv", "programme.toml"} else self.rows
+        self.rows = None if name.startswith(("cores", "programme")) else self.rows
 
     def _kind(self):
         """Write the register in another format."""
@@ -286,6 +248,17 @@ class Fuzzed:
             return
         self._rename("cores.csv", f"cores.{end}")
         self.done.append(f"register as {end}")
+
+    def _parts(self):
+        """Write the register as several files."""
+        try:
+            path = write_parts(self._rng, self.folder, self._pick(("csv", "parquet", "parquet")))
+        except Exception:  # noqa: BLE001 - an earlier change may have left no table
+            return
+        self._rename("cores.csv", path)
+        self.done.append(f"register as {path}")
+        # a folder may be aside, a column may be lost
+        self.rows = None
 
     def _rename(self, old, new):
         path = self.folder / "programme.toml"

@@ -9,7 +9,7 @@ from pipeline.contracts import RETURN_FIELDS
 from pipeline.intake.returns import read_returns
 from pipeline.programme.returns import Returns
 from tests.fuzz.cells import made_up_cells
-from tests.fuzz.fuzzed_town import odd_bytes, odd_lines
+from tests.fuzz.odd_files import odd_bytes, odd_lines
 from tests.fuzz.whole_runs import run_command, wrong_with
 
 _ZONE = "America/Toronto"
