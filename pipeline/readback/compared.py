@@ -40,6 +40,8 @@ def comparable_cores(run: Run) -> pd.DataFrame:
     else:
         number, expiry = register_text(run, "permit_no"), _expiry(run)
         is_known = bool(number.notna().any() or expiry.notna().any())
+    # a column of the register that is called so is none of ours
+    cores = cores.drop(columns="permit", errors="ignore")
     return cores.assign(permit=_permit(number, expiry)) if is_known else cores
 
 
