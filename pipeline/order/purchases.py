@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
+from math import ceil
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -177,7 +178,7 @@ def _lines(
 ) -> Iterator[dict[str, object]]:
     """Yield one row per yard and period."""
     needs, packing = item.needs, item.needs.packing
-    lead = np.timedelta64(int(ordering.lead_time_days), "D")
+    lead = np.timedelta64(ceil(ordering.lead_time_days), "D")
     for yard, name in enumerate(item.yards):
         batches = [_Batch(one.packs, one.arrives, one.expires) for one in needs.stock if one.yard == yard]
         used = needs.packs[yard] - bought.received[yard] + bought.sent[yard]

@@ -51,6 +51,10 @@ def test_an_order_that_should_have_gone_out_says_how_many_days_ago():
     assert _plan(_demand(3), lead_time="7 day")["late_days"].tolist() == [2]
 
 
+def test_a_lead_time_of_part_of_a_day_takes_the_whole_day():
+    assert _plan(_demand(3), lead_time="36 h")["order_by"].dt.strftime("%Y-%m-%d").tolist() == ["2026-10-03"]
+
+
 def test_stock_on_hand_and_on_its_way_serves_first_and_only_once_it_is_there():
     plan = _plan(_demand(3, 4), ("North", "grout dark", 2, None, None), ("North", "grout dark", 9, "2026-10-12", None))
     assert plan["packs_from_stock"].tolist() == [2, 4]
