@@ -8,7 +8,7 @@ import pandas as pd
 
 from pipeline.calibrate.habits import LEAD, Judged, judge_habits
 from pipeline.calibrate.likelihood import Fit, Records, fit_records
-from pipeline.calibrate.steps import HABITS, Rounded, Rounding, interval_l
+from pipeline.calibrate.steps import HABITS, SMALL_CREWS, Rounded, Rounding, interval_l
 from pipeline.calibrate.sufficiency import FEWEST_RECORDS
 from pipeline.calibrate.waste import with_waste_mm
 from pipeline.errors import SettingsError
@@ -155,7 +155,7 @@ def _crews(written: pd.DataFrame, judged: Judged | None, rounded: Rounded | None
         crews["known_from"] = crews["known_from"].where(~is_judged, np.where(told, "found", ""))
         crews["read_as"] = crews["read_as"].where(~is_judged, best)
     if rounded is not None:
-        way = _stated(crews.index, rounded)
+        way = _stated(crews.index, written["crew"], rounded)
         is_stated = crews["has_portions"] & way.ne("")
         for habit in HABITS:
             these = is_stated & way.eq(habit)
@@ -165,18 +165,18 @@ def _crews(written: pd.DataFrame, judged: Judged | None, rounded: Rounded | None
     return crews.drop(columns="has_portions")
 
 
-def _stated(crews: pd.Index, rounded: Rounded) -> pd.Series:
-    """Return how each crew was stated to round; empty where nothing was stated of it."""
+def _stated(crews: pd.Index, every: pd.Series, rounded: Rounded) -> pd.Series:
+    """Return how each crew was stated to round, empty where nothing was stated; ``every``: that of each record."""
     by_crew = {"": rounded} if isinstance(rounded, str) else rounded
     named = {" ".join(name.split()).casefold(): (name, habit) for name, habit in by_crew.items()}
     keys = pd.Series(crews.astype("str").str.casefold(), crews)
     for key, (name, _) in named.items():
         if key and key not in set(keys):
             known = "; ".join(map(str, crews[:_MOST_NAMED]))
-            raise SettingsError(
-                f'--rounded: found the crew "{name}", of which there are no records; expected one of: {known}. '
-                "Correct the name."
-            )
+            is_small = every.str.casefold().eq(key).any()
+            why = f'which is among the "{SMALL_CREWS}"' if is_small else "of which there are no records"
+            cure = "State how these round together, or leave it out." if is_small else "Correct the name."
+            raise SettingsError(f'--rounded: found the crew "{name}", {why}; expected one of: {known}. {cure}')
     return keys.map({key: habit for key, (_, habit) in named.items()}).fillna(named.get("", ("", ""))[1])
 
 

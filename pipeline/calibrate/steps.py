@@ -43,14 +43,15 @@ def recorded_steps(bags: pd.Series, crew: pd.Series) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        On ``bags.index``: ``group`` (the crew, or what it was taken together with), ``crew_step`` (the largest of 1,
-        1/2, 1/4, 1/5, 1/10, 1/20 and 1/100 that nine in ten of its records are multiples of), ``step`` (that of the
-        record: the finest if it is no multiple) and ``is_portion``.
+        On ``bags.index``: ``crew``, ``group`` (the crew, or what it was taken together with), ``crew_step`` (the
+        largest of 1, 1/2, 1/4, 1/5, 1/10, 1/20 and 1/100 that nine in ten of its records are multiples of), ``step``
+        (that of the record: the finest if it is no multiple) and ``is_portion``.
     """
     named = crew.fillna("").astype("str").str.split().str.join(" ")
     # one spelling per crew: the one most used
     spelling = named.groupby(named.str.casefold()).agg(lambda names: names.mode().iloc[0])
     group = named.str.casefold().map(spelling).where(named.ne(""), NO_CREW)
+    every = group
     is_small = group.groupby(group).transform("size").lt(_FEWEST_OF_A_CREW)
     group = group.mask(is_small & (len(group.unique()) > 1), SMALL_CREWS)
     crew_step, step = pd.Series(np.nan, bags.index), pd.Series(_STEPS[-1], bags.index)
@@ -59,7 +60,9 @@ def recorded_steps(bags: pd.Series, crew: pd.Series) -> pd.DataFrame:
         here = crew_step.isna() & (fits.groupby(group).transform("mean").ge(_IN_STEP) | (size == _STEPS[-1]))
         crew_step = crew_step.mask(here, size)
         step = step.mask(here & fits, size)
-    return pd.DataFrame({"group": group, "crew_step": crew_step, "step": step, "is_portion": step.ge(COARSE_STEP)})
+    return pd.DataFrame(
+        {"crew": every, "group": group, "crew_step": crew_step, "step": step, "is_portion": step.ge(COARSE_STEP)}
+    )
 
 
 def interval_l(used_l: pd.Series, step_l: pd.Series, habit: pd.Series) -> tuple[pd.Series, pd.Series]:

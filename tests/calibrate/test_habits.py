@@ -116,3 +116,11 @@ def test_the_order_of_the_rows_does_not_matter():
     one, other = _found(crews), _found(crews.iloc[::-1])
     pd.testing.assert_frame_equal(one.crews, other.crews)
     assert one.kerf == other.kerf
+
+
+def test_a_crew_of_few_records_is_stated_with_the_others_of_few():
+    crews = _crew("Ann", 0.25, "nearest"), _crew("Bob", 0.25, "nearest", count=15)
+    with pytest.raises(SettingsError, match=r'the crew "Bob", which is among the "crews with fewer than 20 records"'):
+        _found(*crews, rounded={"Bob": "up"})
+    found = _found(*crews, rounded={"Crews with fewer than 20 records": "up"})
+    assert found.crews["known_from"].to_dict()["crews with fewer than 20 records"] == "stated"
