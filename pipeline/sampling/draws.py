@@ -151,6 +151,8 @@ def sheet(cores: pd.DataFrame, lots: list[Lot]) -> pd.DataFrame:
             "draw_order": np.array([at for lot in lots for at in range(1, len(lot.rows) + 1)], dtype="int64"),
         }
     )
+    # a register may have such columns of its own, such as from an earlier sheet
+    cores = cores.drop(columns="draw_order", errors="ignore")
     table = drawn.merge(cores, on="row", validate="one_to_one").assign(result=None, remark=None)
     field = table.sort_values(["lot", "street", "segment_id", "chainage_m", "row"], na_position="last")
     return single_lines(field[list(SHEET_COLUMNS)].astype({"result": "str", "remark": "str"}).reset_index(drop=True))

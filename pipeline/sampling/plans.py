@@ -170,6 +170,8 @@ def isolated_plan(lot: int, limit: float, risk: float, accept: int = 0) -> Plan:
         raise SettingsError(f'--risk: found {risk:g}, expected a share above "0 %" and below "100 %".')
     # the fewest bad cores that are too many: a lot with more is accepted less often
     bad = floor(round(limit * lot, _DIGITS)) + 1
+    if bad > lot:
+        raise SettingsError(f"--limit: found {limit:.12%}, with which every core of a lot may be bad; expected less.")
     accept = min(accept, bad - 1)
     return Plan("", smallest_sample(lot, bad, accept, risk), accept)
 

@@ -9,7 +9,7 @@ from scipy import stats
 
 from pipeline.intervals import bad_in_lot, true_rate
 from pipeline.programme.sampling_schemes import Isolated, Series, load_sampling
-from pipeline.sampling.draws import draw, sampling_frame, seed_of, single_lines
+from pipeline.sampling.draws import SHEET_COLUMNS, draw, sampling_frame, seed_of, sheet, single_lines
 
 TABLES = load_sampling()
 
@@ -181,3 +181,12 @@ def test_no_cell_of_the_sheet_breaks_its_line():
     assert found.tolist()[:5] == ["=1+1", "a=b", "two lines", "=x", "=y"]
     assert pd.isna(found[5])
     assert found[6] == "a b"
+
+
+def test_a_column_of_the_register_that_is_called_as_one_of_the_sheet_is_left_aside():
+    cores = _cores(East=30)
+    lots = draw(cores, Series(level="II", aql="2.5"), TABLES.plans, 7)
+    own = cores.assign(**{name: "own" for name in SHEET_COLUMNS if name not in cores})
+    found = sheet(own, lots)
+    assert sorted(found["draw_order"]) == list(range(1, lots[0].plan.n + 1))
+    assert found[["result", "remark"]].isna().all(axis=None)

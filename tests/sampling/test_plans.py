@@ -90,6 +90,7 @@ def test_a_scheme_gives_the_plan_and_the_curve_that_belong_to_it():
         (lambda: series_plan(10, "II", "3.0", TABLES), ["--aql", "'3.0'", "1.0, 2.5, 4.0"]),
         (lambda: isolated_plan(0, 0.05, 0.05), ["found 0 cores"]),
         (lambda: isolated_plan(10, 1.0, 0.05), ["--limit"]),
+        (lambda: isolated_plan(30, 0.999999999999, 0.05), ["--limit", "99.9999999999", "every core of a lot"]),
         (lambda: isolated_plan(10, -0.1, 0.05), ["--limit"]),
         (lambda: isolated_plan(10, float("nan"), 0.05), ["--limit"]),
         (lambda: isolated_plan(10, 0.05, 0.0), ["--risk"]),
