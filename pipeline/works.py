@@ -177,15 +177,20 @@ def _with_protection(
     until = until.mask(resurfaced, months_after(on, months))
     is_over = resurfaced & ~until.gt(pd.Timestamp(as_of))
     kind = parts["layer"].mask(resurfaced, "protected").mask(is_over, "resurfaced")
-    return parts.assign(on=on, until=until.mask(is_over), kind=kind)
+    return parts.assign(on=on, stated_until=days_of(parts["until"]), until=until.mask(is_over), kind=kind)
 
 
 def _one_row_each(parts: gpd.GeoDataFrame) -> tuple[npt.NDArray[np.intp], gpd.GeoDataFrame]:
     """Return the row of the works of each part, and the works: planned first, then by day, then by id."""
     own, name = parts["works_id"].fillna(""), parts["name"].fillna("")
-    days = parts["on"].dt.strftime("%Y-%m-%d").fillna("") + "/" + parts["until"].dt.strftime("%Y-%m-%d").fillna("")
+    # of a resurfaced road, not the end of its protection: it differs by authority
+    days = [parts[name].dt.strftime("%Y-%m-%d").fillna("") for name in ("on", "stated_until")]
     number = parts["feature"].astype("str")
-    key = ("id " + own).mask(own.eq(""), "name " + name + " " + days).mask(own.eq("") & name.eq(""), "no " + number)
+    key = (
+        ("id " + own)
+        .mask(own.eq(""), "name " + name + " " + days[0] + "/" + days[1])
+        .mask(own.eq("") & name.eq(""), "no " + number)
+    )
     group = parts["layer"] + " " + key
     ranked = parts.assign(group=group, rank=parts["kind"].map({kind: rank for rank, kind in enumerate(_KINDS)}))
     each = ranked.groupby("group")

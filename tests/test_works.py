@@ -228,3 +228,9 @@ def test_the_worst_is_counted_by_whatever_is_asked():
     assert counts.loc["Mill Street"].tolist() == [1, 0, 0]
     handed = _cores().drop(columns="state")
     assert list(count_worst(handed, handed["street_matched"])) == ["cores_hazard", "cores_overdue"]
+
+
+def test_a_scheme_on_roads_that_are_protected_for_different_times_is_one_works():
+    layer = _layer([_QUAY] * 2, ["2024-06-01"] * 2, segment_id=["S1", "S2"], name=["Scheme"] * 2)
+    works = _listed(resurfaced=layer).works
+    assert works[["works_id", "until"]].to_numpy().tolist() == [["Scheme", "2034-06-01"]]
