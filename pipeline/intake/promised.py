@@ -20,6 +20,8 @@ _NEEDED: Final = ("crew", "day", "stop", "core_id")
 _TEXTS: Final = (*_NEEDED, "mix", "register")
 # names in a notice; the others are counted
 _NAMED: Final = 10
+# of the stops of a day or the mixes of a crew
+_MOST: Final = 1_000_000
 
 
 class Promised(NamedTuple):
@@ -138,11 +140,13 @@ def _typed(stops: pd.DataFrame, raw: RawTable, path: str, *, day_first: bool | N
     dates = read_dates(stops["day"], "UTC", day_first=day_first, serial=serial, is_1904=raw.is_1904)
     day = dates.instants.dt.tz_localize(None).dt.normalize()
     stop, mix = read_numbers(stops["stop"], "."), read_numbers(stops["mix"], ".")
+    # more would be no whole number to a computer
+    counts = {name: number.between(1, _MOST) & number.mod(1).eq(0) for name, number in (("stop", stop), ("mix", mix))}
     wrong = {
         "crew": (stops["crew"].isna(), "a crew"),
         "day": (day.isna() | dates.problem.notna(), "a date such as 2026-09-30"),
-        "stop": (~(stop.ge(1) & stop.mod(1).eq(0)), "a whole number from 1"),
-        "mix": (stops["mix"].notna() & ~(mix.ge(1) & mix.mod(1).eq(0)), "a whole number from 1, or an empty cell"),
+        "stop": (~counts["stop"], "a whole number from 1"),
+        "mix": (stops["mix"].notna() & ~counts["mix"], "a whole number from 1, or an empty cell"),
     }
     for name, (bad, expected) in wrong.items():
         if bad.any():
