@@ -15,7 +15,7 @@ from pyproj.exceptions import ProjError
 from pipeline.clock import Told, numbered
 from pipeline.contracts import Temperatures, column_by_column, sharing_blanks
 from pipeline.errors import InputError
-from pipeline.intake.crs import name_of, refuse_stretch, run_crs, to_crs, transformation_accuracy_m
+from pipeline.intake.crs import name_of, refuse_nowhere, refuse_stretch, run_crs, to_crs, transformation_accuracy_m
 from pipeline.intake.decisions import NO_ENTRIES, Entries
 from pipeline.intake.layer_facts import LayerFacts
 from pipeline.intake.map_layers import LAYERS, layer_frame, read_layer, typed_layers
@@ -150,6 +150,7 @@ def _read(settings: Settings, folder: Path, catalogue: Catalogue, told: Told, en
     crs = run_crs(settings.programme.crs, *middle_of(roads), "programme.crs")
     outer = partial(outermost_feature, roads)
     stretch = refuse_stretch(crs, roads.extent, roads.crs, "programme.crs", roads.table.notices, outer)
+    refuse_nowhere(settings.plan.yards, crs, "plan.yards")
     kerf_mm, note = catalogue.materials.geometry.kerf.value, roads_note(roads)
     register = read_registers(settings, folder, roads.extent, roads.crs, kerf_mm, announce, entries.frame, note)
     zone, day_first = settings.programme.timezone, settings.day_first

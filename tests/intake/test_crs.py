@@ -10,6 +10,7 @@ from pipeline.intake.crs import (
     layer_crs,
     name_of,
     parse_crs,
+    refuse_nowhere,
     refuse_stretch,
     run_crs,
     stretch_of,
@@ -168,3 +169,11 @@ def test_a_stretch_that_shows_in_a_length_is_reported():
 def test_roads_that_lie_nowhere_are_refused(text):
     with pytest.raises(InputError, match=r"programme\.crs: the roads lie beyond what their CRS can hold"):
         run_crs(text, float("nan"), 44.8, "programme.crs")
+
+
+def test_a_yard_that_the_crs_has_no_place_for_is_refused():
+    refuse_nowhere({"Depot": (-82.2, 44.8), "Far": (0.0, 51.5)}, _UTM, "plan.yards")
+    with pytest.raises(
+        SettingsError, match=r'plan\.yards\."Null": found \[0, 0\], so far from the roads that EPSG:32617'
+    ):
+        refuse_nowhere({"Null": (0.0, 0.0)}, _UTM, "plan.yards")
