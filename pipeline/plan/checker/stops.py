@@ -63,12 +63,10 @@ def _outside(tables: Tables, of_crew: str, of_job: str, text: str) -> pd.DataFra
     """Return a fault for each stop whose job is none of those listed for its crew; an empty list has them all."""
     stops = tables.stops.reset_index(drop=True)
     stops = stops[stops[of_job].notna()]
-    listed = tables.crews.set_index("crew")[of_crew].fillna("").str.casefold()
-    every = set(listed.index[listed.eq("")])
-    named = listed.str.split("; ").explode()
-    may = set(zip(named.index, named, strict=True))
-    pairs = zip(stops["crew"], stops[of_job].str.casefold(), strict=True)
-    wrong = pd.Series([pair not in may and pair[0] not in every for pair in pairs], stops.index, dtype=bool)
+    listed = stops["crew"].map(tables.crews.set_index("crew")[of_crew].fillna("").str.casefold())
+    # a name may have a semicolon of its own
+    pairs = zip("; " + listed + "; ", "; " + stops[of_job].str.casefold() + "; ", strict=True)
+    wrong = pd.Series([job not in every for every, job in pairs], stops.index, dtype=bool) & listed.ne("")
     return faults(stops[wrong], text, name=stops[of_job])
 
 

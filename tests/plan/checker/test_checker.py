@@ -199,3 +199,12 @@ def test_half_bags_add_up():
 def test_every_check_has_a_case():
     seen = set().union(*(checks for *_, checks in _SPOILED))
     assert set(CHECKS) - seen == {"each core once", "working days", "days on which work may be done"}
+
+
+def test_a_district_with_a_semicolon_in_its_name_is_one_district():
+    tables, given = good_plan()
+    given.jobs["district"] = "North; Upper"
+    crews = tables.crews.assign(districts=["South; North; Upper", "South"])
+    assert not _found(tables._replace(crews=crews), given)
+    other = crews.assign(districts=["South; Upper", "South"])
+    assert _found(tables._replace(crews=other), given) == {"districts of the crew"}
