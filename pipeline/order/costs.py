@@ -114,7 +114,7 @@ class _Calendar(NamedTuple):
     @classmethod
     def of(cls, ordering: Ordering, planning: Planning, as_of: dt.date) -> "_Calendar":
         first = pd.Timestamp(as_of)
-        until = pd.Timestamp(planning.start or as_of + dt.timedelta(days=1)) + int(planning.horizon_days) * _DAY
+        until = pd.Timestamp(planning.first_day(as_of)) + int(planning.horizon_days) * _DAY
         days = pd.Series(pd.date_range(first, max(until - _DAY, first)))
         name = periods_of(days, ordering.period, as_of)["period"]
         begins = days[~name.duplicated()]

@@ -20,7 +20,7 @@ from pipeline.plan.lateness import lateness_of
 from pipeline.plan.legs import Travelled, Ways, travelled
 from pipeline.plan.minutes import MinutesInForce, least_ready, minutes_in_force, minutes_of, times_between
 from pipeline.plan.mixes import MixRules
-from pipeline.plan.not_planned import not_planned_of
+from pipeline.plan.not_planned import crowded_out, not_planned_of
 from pipeline.plan.notices import plan_notices
 from pipeline.plan.objective import BAG_MIN, DAY_MIN, LEFT_OUT_MIN, objective_of
 from pipeline.plan.promises import dropped_notices, no_promises, promises_of
@@ -65,10 +65,10 @@ class Plan(NamedTuple):
 
 # what the jobs are made from; all columns of a million cores would be copied otherwise
 _READ: Final = (
-    "row", "core_id", "x_m", "y_m", "district", "road_class", "street", "street_matched", "surface", "is_rigid",
-    "shade", "reinstatable", "is_thin", "hole_mm", "depth_believed_mm", "bags", "bags_used", "gravel_kg", "is_open",
-    "urgency", "allowed_days", "opened_on", "planned_on", "permit_expires_on", "resurfacing_due_on", "reinstated_at",
-    "reopened_at", "crew",
+    "row", "core_id", "x_m", "y_m", "district", "road_class", "road_authority", "street", "street_matched", "surface",
+    "is_rigid", "shade", "reinstatable", "is_thin", "hole_mm", "depth_believed_mm", "bags", "bags_used", "gravel_kg",
+    "is_open", "urgency", "allowed_days", "opened_on", "planned_on", "permit_expires_on", "resurfacing_due_on",
+    "reinstated_at", "reopened_at", "crew",
 )  # fmt: skip
 
 
@@ -107,7 +107,7 @@ def plan(
     """
     told("jobs")
     planning = settings.plan
-    days = horizon(planning.start, as_of, planning.horizon_days)
+    days = horizon(planning.first_day(as_of), planning.horizon_days)
     curing = curing_of(days, temperatures, supplier, shift_of(settings.crews))
     jobs, force = _jobs(cores.loc[~cores["is_copy"], list(_READ)], planning, defaults, curing, days, as_of)
     frame = jobs.frame
@@ -121,12 +121,12 @@ def plan(
     stops["is_kept"] = stops.index.isin(frame.index[routes.kept])
     legs = travelled(work.travel, routes.routes, routes.groups, work.starts, planning.gap_m)
     crews = _crews(teams, works, crs)
-    notices = plan_notices(frame, stops, teams, works, days, curing, has_weather=temperatures is not None)
+    left = _not_planned(work, jobs, stops, curing, told)
     return Plan(
         stops,
         mixes,
         crew_days,
-        _not_planned(work, jobs, stops, curing, told),
+        left,
         typed("bounds", bounds_of(work.planned, _WEIGHTS, stops, crew_days, routes.sets, told, engine)),
         crews,
         typed("minutes", force.table),
@@ -134,7 +134,7 @@ def plan(
         typed("objective", objective_of(work.late, work.allowed, _day_numbers(stops, frame, days), crew_days)),
         legs,
         Ways(work.travel, frame.index, {team.crew.name: team.place for team in teams}),
-        [*notices, *legs.notices(), *_dropped(work, routes)],
+        [*_notices(work, stops, curing, left, temperatures), *legs.notices(), *_dropped(work, routes)],
     )
 
 
@@ -154,6 +154,14 @@ def _not_planned(work: Work, jobs: Jobs, stops: pd.DataFrame, curing: Curing, to
         work.metres_per_min,
     )  # fmt: skip
     return typed("not_planned", left)
+
+
+def _notices(
+    work: Work, stops: pd.DataFrame, curing: Curing, left: pd.DataFrame, temperatures: Temperatures | None
+) -> list[str]:
+    crowded = crowded_out(work.jobs, work.allowed, work.teams, work.works, work.days, left)
+    known = temperatures is not None
+    return plan_notices(work.jobs, stops, work.teams, work.works, work.days, curing, crowded, has_weather=known)
 
 
 def _jobs(

@@ -50,11 +50,9 @@ def with_hours(team: Team, first_min: Floats, last_min: Floats) -> Team:
     return team._replace(hours=np.column_stack([begin, np.clip(last_min, begin, end)]))
 
 
-def horizon(start: dt.date | None, as_of: dt.date, days: float) -> Days:
-    """Return the days of the plan: from ``start``, but never before the day after the audit."""
-    after = as_of + dt.timedelta(days=1)
-    first = np.datetime64(max(start or after, after), "D")
-    return first + np.arange(int(days))
+def horizon(first: dt.date, days: float) -> Days:
+    """Return the days of the plan, from its first."""
+    return np.datetime64(first, "D") + np.arange(int(days))
 
 
 def shift_of(crews: Sequence[Crew]) -> tuple[float, float]:

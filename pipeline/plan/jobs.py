@@ -126,8 +126,9 @@ def _allowed(frame: pd.DataFrame, jobs: pd.DataFrame, days: Days, pours: Bools, 
     for closed in no_work:
         at = np.ones(len(jobs), dtype=bool)
         for name, wanted in closed.scope.items():
-            column = "street_matched" if name == "street" else name
-            at &= jobs[column].map(folded, na_action="ignore").eq(folded(wanted)).to_numpy()
+            # where there is no district it has the name that a crew may state
+            names = frame["district"] if name == "district" else jobs["street_matched" if name == "street" else name]
+            at &= names.map(folded, na_action="ignore").eq(folded(wanted)).to_numpy()
         allowed[np.ix_(at, closed_days(closed, days))] = False
     return allowed
 

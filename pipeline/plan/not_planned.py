@@ -15,7 +15,9 @@ from pipeline.plan.travel import Floats, Ints, Travel
 from pipeline.plan.weather import Curing
 from pipeline.wording import counted
 
-__all__ = ["Able", "able_crews", "alone_minutes", "not_planned_of"]
+__all__ = ["Able", "able_crews", "alone_minutes", "crowded_out", "not_planned_of"]
+
+NO_TIME: Final = "no crew time left within the plan"
 
 _DAYS_OF_WEEK: Final = 7
 _NOTHING: Final = 1e-9
@@ -53,6 +55,29 @@ def alone_minutes(jobs: pd.DataFrame, wait_min: float) -> Floats:
     other = np.where(jobs["task"].eq("survey"), steps["survey_min"], steps["make_safe_min"])
     result: Floats = np.where(jobs["task"].eq(REINSTATE), mixed, other)
     return result
+
+
+def crowded_out(
+    frame: pd.DataFrame, allowed: Bools, teams: list[Team], works: Bools, days: Days, left: pd.DataFrame
+) -> pd.Index:
+    """Return which booked jobs some crew could do in time, so that only the room for them can be lacking.
+
+    Parameters
+    ----------
+    frame, allowed
+        N jobs with ``booked_on`` and ``due_on``, and N by D: on which days each may be done.
+    teams, works, days
+        The K crews, and K by D: on which of the D days each works.
+    left
+        What is not planned, with ``row`` and ``reason``.
+    """
+    booked = frame[frame["booked_on"].notna()]
+    crews, kind = _kinds(able_crews(booked, teams).fits)
+    worked = (crews.astype(np.float32) @ works.astype(np.float32) > 0)[kind] & allowed[frame["booked_on"].notna()]
+    first, last = (booked[name].to_numpy().astype("datetime64[D]")[:, None] for name in ("booked_on", "due_on"))
+    in_time = (worked & (days >= first) & (days <= last)).any(axis=1)
+    other = left.loc[left["reason"].ne(NO_TIME), "row"]
+    return booked.index[in_time & ~booked["row"].isin(other).to_numpy()]
 
 
 def not_planned_of(
@@ -103,7 +128,7 @@ def not_planned_of(
     never_pours = late["task"].eq(REINSTATE).to_numpy() & some_work.any() & ~(some_work & curing.pours).any()
     room = _room(late, minutes, able.fits, stops, teams, works, allowed)
     cases = _reasons(late, able, too_late, never_pours, has_day, (load, carries), (minutes, shift), far)
-    reasons, remedies = _object(np.full(len(late), "no crew time left within the plan")), room
+    reasons, remedies = _object(np.full(len(late), NO_TIME)), room
     # the first case that applies counts
     for applies, reason, remedy in reversed(cases):
         reasons, remedies = np.where(applies, reason, reasons), np.where(applies, remedy, remedies)

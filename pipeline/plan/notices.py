@@ -22,6 +22,7 @@ def plan_notices(
     works: Bools,
     days: Days,
     curing: Curing,
+    crowded: pd.Index,
     *,
     has_weather: bool,
 ) -> list[str]:
@@ -37,6 +38,8 @@ def plan_notices(
         The K crews, and K by D: the days on which each works.
     days, curing
         The D days of the plan, and how grout cures on each.
+    crowded
+        The booked jobs that a crew could do on their day if it had the time.
     has_weather
         Whether the programme has a table of temperatures.
     """
@@ -57,7 +60,7 @@ def plan_notices(
             f"{counted(moved, 'core')} booked for a day on which no crew works: moved to the next working day. "
             "Inform everyone who was promised the booked day."
         )
-    notices += _bookings(jobs, stops, days)
+    notices += _bookings(jobs, stops, days, crowded)
     permits = stops[stops["needs_permit"]]
     if len(permits):
         notices.append(
@@ -74,18 +77,22 @@ def plan_notices(
     return notices + _weather(np.asarray(works.any(axis=0)), days, curing, has_weather=has_weather)
 
 
-def _bookings(jobs: pd.DataFrame, stops: pd.DataFrame, days: Days) -> list[str]:
+def _bookings(jobs: pd.DataFrame, stops: pd.DataFrame, days: Days, crowded: pd.Index) -> list[str]:
     """Return what to report of booked days within the plan that are not kept, moved ones aside."""
     booked = jobs[jobs["booked_on"].ge(pd.Timestamp(days[0])) & jobs["due_on"].le(pd.Timestamp(days[-1]))]
     broken = booked[~stops["day"].reindex(booked.index).le(booked["due_on"])]
-    if broken.empty:
-        return []
-    theirs = "is not planned for its day" if len(broken) == 1 else "are not planned for their day"
-    notice = (
-        f"{counted(len(broken), 'booked core')} of {len(booked):,} {theirs}: the crews have no room. Tell whoever "
-        f"was promised the booked day, or set plan.weights.booked higher. {_listed(broken['core_id'])}"
-    )
-    return [notice]
+    notices = []
+    for cores, why, instead in (
+        (broken[broken.index.isin(crowded)], "the crews have no room", "set plan.weights.booked higher"),
+        (broken[~broken.index.isin(crowded)], "no crew can do the work on it", "see not_planned.csv and plan.no_work"),
+    ):
+        if len(cores):
+            theirs = "is not planned for its day" if len(cores) == 1 else "are not planned for their day"
+            notices.append(
+                f"{counted(len(cores), 'booked core')} of {len(booked):,} {theirs}: {why}. Tell whoever was promised "
+                f"the booked day, or {instead}. {_listed(cores['core_id'])}"
+            )
+    return notices
 
 
 def _weather(work_days: Bools, days: Days, curing: Curing, *, has_weather: bool) -> list[str]:

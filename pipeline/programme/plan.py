@@ -157,6 +157,11 @@ class Planning(Section):
     yards: dict[str, Position] = Field(default_factory=dict)
     no_work: list[NoWork] = Field(default_factory=list)
 
+    def first_day(self, as_of: dt.date) -> dt.date:
+        """Return the first day of the plan: ``start``, but never before the day after the audit."""
+        after = as_of + dt.timedelta(days=1)
+        return max(self.start or after, after)
+
     @field_validator("yards")
     @classmethod
     def _names_each_yard_once(cls, named: dict[str, Any]) -> dict[str, Any]:

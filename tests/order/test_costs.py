@@ -122,6 +122,13 @@ def test_a_core_that_is_not_planned_counts_until_the_end_of_the_horizon():
     assert sum(_by_week(table, "permit overrun").values()) == 27
 
 
+def test_a_plan_that_was_to_begin_before_the_audit_costs_from_the_day_after_it():
+    cores = _cores(("East", "2026-10-01", None))
+    planning = Planning(start=dt.date(2026, 8, 3), horizon="28 day")
+    late = _costs(cores, _stops(cores, ["2026-10-28"]), planning=planning).costs
+    assert _by_week(late, "visits") == {"2026-W44": 1}
+
+
 def test_a_survey_does_not_end_the_hire_of_a_plate():
     cores = _cores(("East", "2026-10-01", None))
     table = _costs(cores, _stops(cores, ["2026-10-02"], task="survey", bags=0.0)).costs

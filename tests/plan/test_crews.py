@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from pipeline.plan.crews import crew_table, horizon, shift_of, teams_of, with_hours, working
 from pipeline.programme.orders import Ordering
-from pipeline.programme.plan import WEEKDAYS, Crew
+from pipeline.programme.plan import WEEKDAYS, Crew, Planning
 from pipeline.workdays import Calendar
 
 _JOBS = pd.DataFrame(
@@ -57,12 +57,13 @@ def test_a_crew_whose_districts_have_no_work_has_no_districts():
 
 
 def test_the_plan_begins_the_day_after_the_audit_or_when_the_programme_says():
-    assert horizon(None, dt.date(2026, 9, 30), 3).astype(str).tolist() == ["2026-10-01", "2026-10-02", "2026-10-03"]
-    assert horizon(dt.date(2026, 10, 12), dt.date(2026, 9, 30), 1).astype(str).tolist() == ["2026-10-12"]
+    first = Planning().first_day(dt.date(2026, 9, 30))
+    assert horizon(first, 3).astype(str).tolist() == ["2026-10-01", "2026-10-02", "2026-10-03"]
+    assert Planning(start=dt.date(2026, 10, 12)).first_day(dt.date(2026, 9, 30)) == dt.date(2026, 10, 12)
 
 
 def test_a_plan_never_begins_on_or_before_the_day_of_the_audit():
-    assert horizon(dt.date(2026, 9, 1), dt.date(2026, 9, 30), 1).astype(str).tolist() == ["2026-10-01"]
+    assert Planning(start=dt.date(2026, 9, 1)).first_day(dt.date(2026, 9, 30)) == dt.date(2026, 10, 1)
 
 
 def test_days_off_weekdays_dates_and_holidays_are_no_working_days():

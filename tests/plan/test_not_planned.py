@@ -7,7 +7,7 @@ import pytest
 from pipeline.plan.crews import Team
 from pipeline.plan.jobs import Jobs
 from pipeline.plan.minutes import MINUTE_COLUMNS
-from pipeline.plan.not_planned import able_crews, alone_minutes, not_planned_of
+from pipeline.plan.not_planned import NO_TIME, able_crews, alone_minutes, crowded_out, not_planned_of
 from pipeline.plan.travel import Travel
 from pipeline.plan.weather import Supplier, curing_of
 from pipeline.programme.plan import Crew
@@ -192,3 +192,18 @@ def test_a_survey_takes_no_bags_and_no_gravel_whatever_the_crew_carries():
     survey = {"task": "survey", "net_bags": None, "gravel_kg": None}
     left = _left(survey, teams=[_team("Mill Bank", carries="0.5 kg")])
     assert left["reason"].tolist() == ["no crew time left within the plan"]
+
+
+def test_only_a_booked_core_that_a_crew_could_do_on_its_day_may_lack_room():
+    """Booked for the second day: one as any, one whose day is closed, one elsewhere, one too heavy, one not booked."""
+    day = str(_DAYS[1])
+    frame = _frame(*[{"booked_on": day}] * 2, {"booked_on": day, "district": "South"}, {"booked_on": day}, {})
+    allowed = np.ones((len(frame), len(_DAYS)), dtype=bool)
+    allowed[1, 1] = False
+    left = pd.DataFrame({"row": [1, 4], "reason": [NO_TIME, "heavier than any truck can carry"]})
+    works = np.ones((1, len(_DAYS)), dtype=bool)
+    frame["due_on"] = frame["booked_on"]
+    assert crowded_out(frame, allowed, [_team("Mill Bank")], works, _DAYS, left).tolist() == [0]
+    works[:, 1] = False
+    assert crowded_out(frame, allowed, [_team("Mill Bank")], works, _DAYS, left).empty
+    assert crowded_out(frame.iloc[4:], allowed[4:], [_team("Mill Bank")], works, _DAYS, left).empty

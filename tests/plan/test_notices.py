@@ -21,9 +21,10 @@ def _team(districts=("Mill Bank",), origin="programme"):
     return Team(Crew(name="A"), districts, "yard", (0.0, 0.0), "yard", origin, 0)
 
 
-def _notices(jobs=_JOBS, stops=_STOPS, teams=None, works=_WORKS, curing=_CURING, *, has_weather=False):
+def _notices(jobs=_JOBS, stops=_STOPS, teams=None, works=_WORKS, curing=_CURING, crowded=None, *, has_weather=False):
+    crowded = jobs.index if crowded is None else pd.Index(crowded)
     teams = [_team()] if teams is None else teams
-    return plan_notices(jobs, stops, teams, works, _DAYS, curing, has_weather=has_weather)
+    return plan_notices(jobs, stops, teams, works, _DAYS, curing, crowded, has_weather=has_weather)
 
 
 def test_a_plan_without_surprises_reports_nothing():
@@ -66,6 +67,13 @@ def test_booked_days_that_are_not_kept_are_listed():
         "the booked day, or set plan.weights.booked higher. C1, C2."
     )
     assert _notices(jobs=jobs.iloc[:1], stops=stops) == []
+    room, other = _notices(jobs=jobs, stops=stops, crowded=[1])
+    assert room.startswith("1 booked core of 3 is not planned for its day: the crews have no room.")
+    assert room.endswith("set plan.weights.booked higher. C1.")
+    assert other == (
+        "1 booked core of 3 is not planned for its day: no crew can do the work on it. Tell whoever was promised the "
+        "booked day, or see not_planned.csv and plan.no_work. C2."
+    )
 
 
 def test_permits_that_run_out_before_the_planned_day_are_listed():

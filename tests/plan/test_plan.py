@@ -1,5 +1,6 @@
 """The plan of a small town, made again with its rows in another order, and with what was promised."""
 
+import datetime as dt
 import inspect
 from pathlib import Path
 from typing import Any
@@ -13,6 +14,7 @@ import pipeline.planned
 import pipeline.run
 from pipeline.contracts import Temperatures
 from pipeline.plan import Plan, plan
+from pipeline.programme.plan import NoWork
 from tests.small_town import write_town
 
 ROWS = 14
@@ -123,6 +125,27 @@ def test_a_promise_of_a_crew_that_is_gone_is_dropped_with_a_notice(given: dict[s
     planned = again(given, kept=kept)
     assert not planned.stops["is_kept"].any()
     assert f'(the crew is no longer in the programme): "{stops["core_id"].iloc[0]}".' in planned.notices[-1]
+
+
+@pytest.mark.parametrize("name", ["street", "road_class", "road_authority", "district"])
+def test_days_are_closed_by_each_name_that_a_core_has(given: dict[str, Any], name: str) -> None:
+    cores, settings = given["named"]["cores"], given["named"]["settings"]
+    column = "street_matched" if name == "street" else name
+    planning = settings.plan.model_copy(
+        update={"no_work": [NoWork.model_validate({name: "Vale ", "to": dt.date(2026, 10, 8)})]}
+    )
+    named = cores.assign(**{column: pd.Series("vale", cores.index, dtype="str")})
+    planned = again(given, cores=named, settings=settings.model_copy(update={"plan": planning}))
+    assert planned.stops["day"].min() == pd.Timestamp("2026-10-09")
+
+
+def test_days_are_closed_for_the_cores_in_no_district(given: dict[str, Any]) -> None:
+    cores, settings = given["named"]["cores"], given["named"]["settings"]
+    closed = NoWork.model_validate({"district": "(no district)", "to": dt.date(2026, 10, 8)})
+    planning = settings.plan.model_copy(update={"no_work": [closed]})
+    nowhere = cores.assign(district=pd.Series(None, cores.index, dtype="str"))
+    planned = again(given, cores=nowhere, settings=settings.model_copy(update={"plan": planning}))
+    assert planned.stops["day"].min() == pd.Timestamp("2026-10-09")
 
 
 def test_progress_is_reported(given: dict[str, Any]) -> None:
