@@ -167,17 +167,20 @@ def select_rows(table: RawTable, condition: str, key: str) -> RawTable:
     """
     refuse_too_wide(len(table.frame.columns), table.label)
     quoted = [_quoted(name) for name in table.frame.columns]
+    # a table may have a column called rowid, which would hide the number of the row
+    own, taken = "row", {name.casefold() for name in table.frame.columns}
+    while own in taken:
+        own += "_"
     with closing(sqlite3.connect(":memory:")) as database:
-        database.execute(f"CREATE TABLE t ({', '.join(f'{name} NUMERIC' for name in quoted)})")
-        marks = ", ".join("?" * len(quoted))
+        columns = ", ".join([f"{_quoted(own)} INTEGER PRIMARY KEY", *(f"{name} NUMERIC" for name in quoted)])
+        database.execute(f"CREATE TABLE t ({columns})")
+        marks = ", ".join(["NULL", *"?" * len(quoted)])
         values = table.frame.astype(object).where(table.frame.notna(), None)
         database.executemany(f"INSERT INTO t VALUES ({marks})", values.to_numpy().tolist())  # noqa: S608 - question marks alone
         confine(database)
         try:
-            kept = [
-                number - 1
-                for (number,) in database.execute(f"SELECT rowid FROM t WHERE ({condition}) ORDER BY rowid")  # noqa: S608 - the condition is the user's own, on a database in memory
-            ]
+            found = database.execute(f"SELECT {_quoted(own)} FROM t WHERE ({condition}) ORDER BY 1")  # noqa: S608 - the condition is the user's own, on a database in memory
+            kept = [number - 1 for (number,) in found]
         except sqlite3.Error as error:
             raise SettingsError(
                 f"{key}: found {shortened(condition)}, expected an SQL condition on {table.label} ({error}). "

@@ -28,6 +28,15 @@ def test_a_condition_selects_rows_and_keeps_their_numbers(tmp_path):
     assert table.rows_in_file == 4
 
 
+def test_a_column_called_rowid_is_no_number_of_a_row(tmp_path):
+    text = "ROWID,row,Row_,id\n3,9,1,a\n1,9,1,b\n99,9,1,c\n"
+    table = _csv(tmp_path, text, where="id <> 'b' AND rowid > 2 AND \"row\" = 9")
+    assert table.frame["id"].tolist() == ["a", "c"]
+    assert table.rows.tolist() == [1, 3]
+    # without such a column, SQL numbers the rows
+    assert _csv(tmp_path, "id\na\nb\n", where="rowid = 2").frame["id"].tolist() == ["b"]
+
+
 def test_a_condition_that_is_no_sql_or_leaves_nothing_is_refused(tmp_path):
     with pytest.raises(SettingsError, match=r"cores\.where: found 'diameter > 1'.*Its columns: id, dia"):
         _csv(tmp_path, "id,dia\n1,450\n", where="diameter > 1")
