@@ -14,7 +14,14 @@ from pipeline.contracts.arrow_texts import texts_of
 from pipeline.errors import InputError
 from pipeline.intake.files.tables import RawTable, as_text, refuse_too_wide, unique_names
 
-__all__ = ["first_sentence", "raw_table"]
+__all__ = ["WHOLE_NUMBERS", "first_sentence", "raw_table"]
+
+# whole numbers of Arrow stay whole in a column with missing values
+WHOLE_NUMBERS: Final = {
+    pa.int8(): pd.Int8Dtype(), pa.int16(): pd.Int16Dtype(), pa.int32(): pd.Int32Dtype(), pa.int64(): pd.Int64Dtype(),
+    pa.uint8(): pd.UInt8Dtype(), pa.uint16(): pd.UInt16Dtype(), pa.uint32(): pd.UInt32Dtype(),
+    pa.uint64(): pd.UInt64Dtype(),
+}  # fmt: skip
 
 # a grid of a datum shift, named by a path or an address in place of the name of a grid
 _GRID_ELSEWHERE: Final = re.compile(r"""PARAMETERFILE\["[^"]*","([^"]*[/\\:][^"]*)"|grids=([^\s,"]*[/\\:][^\s,"]*)""")

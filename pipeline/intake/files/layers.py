@@ -24,7 +24,7 @@ from pipeline.intake.files.conditions import refuse_statement
 from pipeline.intake.files.delimited import read_csv
 from pipeline.intake.files.drivers import drivers_for, only_drivers
 from pipeline.intake.files.encodings import in_utf8
-from pipeline.intake.files.frames import first_sentence, raw_table
+from pipeline.intake.files.frames import WHOLE_NUMBERS, first_sentence, raw_table
 from pipeline.intake.files.header_rows import wanted_of
 from pipeline.intake.files.nested_shapes import refuse_nested_in_geopackage
 from pipeline.intake.files.osm import osm_keys
@@ -44,7 +44,6 @@ __all__ = ["layers_of", "read_raw"]
 
 _TEXT: Final = {".csv", ".tsv", ".txt"}
 _SHEETS: Final = {".xlsx", ".xlsm", ".xls", ".xlsb", ".ods"}
-_WHOLE_NUMBERS: Final = {pa.int64(): pd.Int64Dtype(), pa.int32(): pd.Int32Dtype()}
 _UNREADABLE: Final = (
     DataSourceError,
     DataLayerError,
@@ -209,7 +208,7 @@ def _read_opened(path: Path, label: str, section: Layer, name: str, wanted: list
         use_arrow=True,
         on_invalid="ignore",
         # whole numbers stay whole in a column with missing values
-        arrow_to_pandas_kwargs={"types_mapper": _WHOLE_NUMBERS.get},
+        arrow_to_pandas_kwargs={"types_mapper": WHOLE_NUMBERS.get},
     )
     fids = _fids(path, layer, section.where) if is_taken and section.where is not None else frame.index
     rows, total = _rows(path, layer, fids, selected=section.where is not None)

@@ -2,7 +2,7 @@
 
 from collections.abc import Collection
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
@@ -13,7 +13,7 @@ from shapely.errors import ShapelyError
 
 from pipeline.contracts.arrow_texts import as_column, texts_of
 from pipeline.errors import InputError, NoRowsError
-from pipeline.intake.files.frames import first_sentence, raw_table
+from pipeline.intake.files.frames import WHOLE_NUMBERS, first_sentence, raw_table
 from pipeline.intake.files.geoparquet import refuse_unusable_shapes
 from pipeline.intake.files.header_rows import ANY_TABLE, Wanted
 from pipeline.intake.files.parquet_parts import folder_columns, parquet_parts, part_name
@@ -114,12 +114,13 @@ def _read(path: Path, label: str, wanted: Wanted = ANY_TABLE) -> RawTable:
         metadata = schema.metadata or {}
         if b"geo" in metadata:
             refuse_unusable_shapes(path, schema, label)
+        kept: dict[str, Any] = {"types_mapper": WHOLE_NUMBERS.get}
         # the folders that a file lies in say nothing of it
         if b"geo" in metadata:
-            frame: pd.DataFrame = gpd.read_parquet(path, partitioning=None)
+            frame: pd.DataFrame = gpd.read_parquet(path, partitioning=None, to_pandas_kwargs=kept)
         else:
             try:
-                frame = pd.read_parquet(path, engine="pyarrow", partitioning=None)
+                frame = parquet.read_table(path, use_pandas_metadata=True, partitioning=None).to_pandas(**kept)
             except _UNREADABLE:
                 frame = _column_by_column(path, label, notices)
         # an index with a name is a column
@@ -146,7 +147,7 @@ def _column_by_column(path: Path, label: str, notices: list[str]) -> pd.DataFram
     columns = []
     for field, cells in zip(table.schema, table.columns, strict=True):
         try:
-            columns.append(cells.to_pandas())
+            columns.append(cells.to_pandas(types_mapper=WHOLE_NUMBERS.get))
         except _UNREADABLE as error:
             if not pa.types.is_timestamp(field.type):
                 raise InputError(

@@ -11,7 +11,9 @@ from pyarrow import parquet
 
 from pipeline.errors import InputError
 from pipeline.intake.files.header_rows import Wanted
+from pipeline.intake.files.layers import read_raw
 from pipeline.intake.files.parquet import read_parquet
+from pipeline.programme.settings import Cores
 
 _FRAME = gpd.GeoDataFrame({"id": ["a", "b"]}, geometry=[shapely.Point(0, 0), None], crs=32617)
 
@@ -81,9 +83,33 @@ def _noted_by_pandas(path, **columns):
     return path
 
 
+def _noted_with_shapes(table, path):
+    frame = table.to_pandas(types_mapper={pa.int64(): pd.Int64Dtype(), pa.uint16(): pd.UInt16Dtype()}.get)
+    gpd.GeoDataFrame(frame, geometry=[shapely.Point(at, at) for at in range(3)], crs=32617).to_parquet(path)
+    # as others write it, without a note of pandas
+    whole = parquet.read_table(path)
+    parquet.write_table(whole.replace_schema_metadata({b"geo": whole.schema.metadata[b"geo"]}), path)
+
+
+def _in_two_parts(table, path):
+    path.mkdir()
+    parquet.write_table(table.slice(0, 2), path / "1.parquet")
+    parquet.write_table(table.slice(2), path / "2.parquet")
+
+
 def test_a_column_is_read_as_what_it_is_and_not_as_pandas_noted(tmp_path):
     path = _noted_by_pandas(tmp_path / "a.parquet", id=["a", "b"], note=pa.array([[1, 2], [3]]))
     assert read_parquet(path, "a.parquet").frame.to_dict("list") == {"id": ["a", "b"], "note": ["[1 2]", "[3]"]}
+
+
+@pytest.mark.parametrize("write", [parquet.write_table, _noted_with_shapes, _in_two_parts])
+def test_whole_numbers_stay_whole_beside_a_blank(tmp_path, write):
+    long = pa.array([20260930123456784, None, 20260930123456785])
+    short = pa.array([1, None, 2], pa.uint16())
+    write(pa.table({"id": long, "crew": short}), tmp_path / "a.parquet")
+    table = read_raw(Cores(path="a.parquet"), tmp_path, "cores", None)
+    assert table.frame["id"].fillna("").tolist() == ["20260930123456784", "", "20260930123456785"]
+    assert table.frame["crew"].fillna("").tolist() == ["1", "", "2"]
 
 
 def test_times_of_an_unknown_zone_are_read_as_utc_and_told(tmp_path):
