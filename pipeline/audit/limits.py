@@ -157,6 +157,8 @@ def _bands(value: object) -> Bands:
 
 
 _COUNTED: Final = ("day", "week", "month", "year")
+# of the calendar
+_LAST_DAY: Final = pd.Timestamp("9999-12-31")
 
 
 def limit_in_words(written: object) -> str:
@@ -201,12 +203,13 @@ def widths_limit(limit: Bands | pd.Series, width_mm: pd.Series) -> pd.Series:
 
 
 def months_after(days: pd.Series, months: float | pd.Series) -> pd.Series:
-    """Return N days moved on by calendar months; the 31st becomes the last day of a month that has none."""
-    if not isinstance(months, pd.Series):
-        later: pd.Series = days + pd.DateOffset(months=round(months))
-        return later
+    """Return N days moved on by calendar months, not beyond the calendar.
+
+    The 31st becomes the last day of a month that has none.
+    """
+    counts = months if isinstance(months, pd.Series) else pd.Series(months, days.index)
     out = days.copy()
-    for count in months.unique():
-        here = months.eq(count)
+    for count in counts.unique():
+        here = counts.eq(count)
         out.loc[here] = days[here] + pd.DateOffset(months=round(count))
-    return out
+    return out.where(out.isna() | out.le(_LAST_DAY), _LAST_DAY)

@@ -252,6 +252,7 @@ def test_one_limit_for_all_and_a_column_of_it_are_the_same(widths):
         ("2024-02-29", 48, "2028-02-29"),
         ("2026-12-31", -3, "2026-09-30"),
         ("2026-03-30", 6, "2026-09-30"),
+        ("9998-12-31", 24, "9999-12-31"),
     ],
 )
 def test_months_are_counted_on_the_calendar(day, months, later):

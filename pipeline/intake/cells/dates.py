@@ -76,7 +76,7 @@ def read_dates(
         Whether 03/04/2026 is 3 April; None refuses such a date.
     written_in
         IANA name of the zone that times without an offset are in, where it is not ``timezone``. A day without a time
-        stays that day, and so does one of a column that has midnight for every time.
+        stays that day, and so does one of a column that has midnight for every time, of no zone or all of UTC.
     serial
         N truths: a bare number in the cell counts days, as spreadsheets do. None: in no cell.
     is_1904
@@ -138,12 +138,13 @@ def _instants(parts: pd.DataFrame, zones: tuple[str, str]) -> pd.Series:
     """Return the instants that year, month, day, clock time and offset make; missing where they make none."""
     numbers = parts[["year", "month", "day"]].apply(pd.to_numeric)
     # a year of two digits lies in the hundred years from 1970 on
-    short = numbers["year"].lt(100)
+    short = parts["year"].str.len().eq(2)
     numbers["year"] = numbers["year"].mask(short, (numbers["year"] - 70) % 100 + 1970)
     days = pd.to_datetime(numbers[["year", "month", "day"]], errors="coerce").astype("datetime64[us]")
-    # an offset could move the first and the last years out of the calendar
-    days = days.where(numbers["year"].between(1000, 9998))
-    has_time = parts["hour"].notna()
+    # an offset could move the first and the last years out of the calendar; of the last, which stands for "no end" in
+    # databases, the day counts alone
+    days = days.where(numbers["year"].between(1000, 9999))
+    has_time = parts["hour"].notna() & numbers["year"].lt(9999)
     if not has_time.any():
         return _in_zone(days, ~has_time, zones)
     clock = parts[["hour", "minute", "second"]].apply(pd.to_numeric).fillna(0)
@@ -152,6 +153,7 @@ def _instants(parts: pd.DataFrame, zones: tuple[str, str]) -> pd.Series:
     clock["hour"] = clock["hour"].mask(half.eq("p") & clock["hour"].lt(12), clock["hour"] + 12)
     in_clock = clock["hour"].lt(24) & clock["minute"].lt(60) & clock["second"].lt(60)
     seconds = pd.to_timedelta(clock["hour"] * 3600 + clock["minute"] * 60 + clock["second"], unit="s")
+    seconds = seconds.where(has_time, pd.Timedelta(0))
     naive = (days + seconds).where(in_clock)
     # programs that have no type for a day write it as midnight
     only_midnights = seconds[has_time].eq(pd.Timedelta(0)).all()
@@ -165,6 +167,10 @@ def _instants(parts: pd.DataFrame, zones: tuple[str, str]) -> pd.Series:
     minutes = sign * (pd.to_numeric(zone.str.slice(1, 3)) * 60 + pd.to_numeric(zone.str.slice(3, 5)))
     offset = pd.to_timedelta(minutes, unit="min")
     abroad = (naive - offset).dt.tz_localize("UTC").dt.tz_convert(zones[1])
+    offset = offset.where(has_time)
+    if only_midnights and offset.dropna().eq(pd.Timedelta(0)).all():
+        # that is how a day is written too by what puts every time in UTC
+        offset = offset.mask(offset.notna())
     instants: pd.Series = here.mask(offset.notna(), abroad).dt.as_unit("us")
     return instants
 

@@ -58,7 +58,8 @@ def test_the_setting_alone_says_whether_the_day_comes_first():
         "30 Foo 2026",
         "2026-9-30 noon",
         "٢٠٢٦-٠٥-١٦",
-        "9999-12-31T23:59:59-05:00",
+        "0001-01-01",
+        "0001-01-01T00:00:00",
     ],
 )
 def test_what_is_no_date_is_not_read(written):
@@ -70,6 +71,26 @@ def test_what_is_no_date_is_not_read(written):
 def test_a_year_of_two_digits_is_of_the_hundred_years_from_1970():
     read = _read("16/05/26", "16-May-69", "16.5.70", day_first=True)
     assert read.instants.dt.strftime("%Y-%m-%d").tolist() == ["2026-05-16", "2069-05-16", "1970-05-16"]
+
+
+@pytest.mark.parametrize("zone", ["America/Toronto", "Pacific/Kiritimati"])
+def test_the_last_day_of_the_calendar_which_stands_for_no_end_is_that_day_at_whatever_time(zone):
+    cells = pd.Series(
+        ["9999-12-31", "9999-12-31T23:59:59Z", "9999-12-31 23:59:59-05:00", "2026-09-30T14:05Z"], dtype="str"
+    )
+    read = read_dates(cells, zone, day_first=None)
+    assert read.problem.isna().all()
+    assert read.instants[:3].dt.strftime("%Y-%m-%dT%H:%M").tolist() == ["9999-12-31T00:00"] * 3
+    assert read.instants[3] == pd.Timestamp("2026-09-30 14:05", tz="UTC")
+
+
+def test_a_column_of_midnights_in_utc_is_a_column_of_days():
+    read = _read("2026-09-30T00:00:00Z", "2026-09-29T00:00:00+00:00", "2026-09-28").instants
+    assert read.dt.strftime("%d %H:%M").tolist() == ["30 00:00", "29 00:00", "28 00:00"]
+    # one other time, or another zone, and they are times
+    read = _read("2026-09-30T00:00:00Z", "2026-09-29T14:00:00Z").instants
+    assert read.dt.strftime("%d %H:%M").tolist() == ["29 20:00", "29 10:00"]
+    assert _read("2026-09-30T00:00:00+02:00").instants.dt.strftime("%d %H:%M").tolist() == ["29 18:00"]
 
 
 def test_a_spreadsheet_serial_is_refused_by_name():
