@@ -23,7 +23,9 @@ _FEET_AND_INCHES: Final = rf"^{_FEET}{_INCHES}\s*(?:\"|in\.?|ins\.?|inch|inches)
 _MIXED: Final = r"^(?:(?P<whole>[0-9]+)[\s-]+)?(?P<top>[0-9]+)/(?P<low>[0-9]+)\s*(?P<unit>(?:[^\W\d_]|[°\"']).*)?$"
 _BARE: Final = r"[+-]?[0-9]+(?:\.[0-9]+)?"
 _ANY_MARK: Final = "|".join(map(re.escape, MARKS))
-_PLAIN: Final = rf"^(?P<number>{NUMBER})\s*(?P<unit>(?:[^\W\d_]|[°\"']).*)?$"
+# as programs write what is very small or large: with a sign, which a number of a job has not
+_EXPONENT: Final = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)e[+-][0-9]{1,3}"
+_PLAIN: Final = rf"^(?P<number>{_EXPONENT}|{NUMBER})\s*(?P<unit>(?:[^\W\d_]|[°\"']).*)?$"
 
 
 class Reading(NamedTuple):
@@ -142,6 +144,8 @@ def _feet_and_inches(text: pd.Series, unit: str, decimal: str | None) -> tuple[p
     for top, low in (("top", "low"), ("only_top", "only_low")):
         inches += _ratio(parts[top], parts[low]).where(parts[top].notna(), 0.0)
     feet = read_numbers(parts["feet"], decimal)
+    # the sign before the feet is that of the inches too
+    inches = inches.mask(parts["feet"].str.startswith("-").eq(True), -inches)
     total = pd.Series(convert(feet, "ft", unit) + convert(inches, "in", unit), text.index)
     written = written_numbers(
         parts["inches"].fillna("0").where(is_feet),

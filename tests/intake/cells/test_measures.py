@@ -48,6 +48,14 @@ def _read(*cells, unit="mm", bare="mm", decimal=None):
         ("18in", 457.2),
         ("457,2 mm", 457.2),
         ("0.457m", 457.0),
+        # as programs write what is very small or large
+        ("4.50E+02 mm", 450.0),
+        ("5.551115123125783e-17", 0.0),
+        ("1e+2 in", 2540.0),
+        # the sign is that of feet and inches
+        ("-0'1\"", -25.4),
+        ("-1'8\"", -508.0),
+        ("-1 ft 1/2 in", -317.5),
         # groups of three digits, as in 1,234.5
         ("1'234.5 mm", 1234.5),
         ("1 234,5 mm", 1234.5),
