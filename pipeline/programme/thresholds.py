@@ -211,6 +211,6 @@ def _of_code(code: str, scope: dict[str, str], where: str) -> list[ThresholdSett
     for one in written.get("where", []):
         # both scopes must hold; where the two exclude each other nothing is left
         own = {name: one[name] for name in SCOPE_COLUMNS if name in one}
-        if all(scope.get(name, value) == value for name, value in own.items()):
+        if all(folded(scope.get(name, value)) == folded(value) for name, value in own.items()):
             found += _settings(one["rules"], origin, scope | own, where)
     return found

@@ -164,6 +164,16 @@ def test_a_guarantee_is_longer_in_scotland():
     assert audit(cores, rules, AS_OF, 15.0).findings["core_id"].tolist() == ["A-1"]
 
 
+def test_the_case_of_a_class_of_road_changes_no_limit_of_a_code():
+    found = []
+    for name in ("footway", "Footway"):
+        rules = _rules({"where": [{"road_class": name, "code": "scotland"}]})
+        bound = next(one for one in rules if one.rule.slug == "street-protected")
+        found.append([setting.written for setting, _ in bound.settings])
+    assert found[0] == found[1]
+    assert "1 year" in found[0]
+
+
 def test_a_date_and_a_limit_by_width_may_differ_by_road_too():
     where = [
         {"road_authority": "County", "rules": {"date-implausible": {"earliest": pd.Timestamp("2026-09-20").date()}}},
