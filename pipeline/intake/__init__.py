@@ -15,7 +15,7 @@ from pyproj.exceptions import ProjError
 from pipeline.clock import Told, numbered
 from pipeline.contracts import Temperatures, column_by_column, sharing_blanks
 from pipeline.errors import InputError
-from pipeline.intake.crs import name_of, refuse_nowhere, refuse_stretch, run_crs, to_crs, transformation_accuracy_m
+from pipeline.intake.crs import name_of, refuse_stretch, run_crs, to_crs, transformation_accuracy_m
 from pipeline.intake.decisions import NO_ENTRIES, Entries
 from pipeline.intake.layer_facts import LayerFacts
 from pipeline.intake.map_layers import LAYERS, layer_frame, read_layer, typed_layers
@@ -28,7 +28,7 @@ from pipeline.intake.road_works import WORKS_LAYERS, with_known_segments
 from pipeline.intake.same_cores import same_cores
 from pipeline.intake.stock import read_stock
 from pipeline.intake.unmatched import refuse_unknown_items, unmatched_names, unmatched_stock, yard_names
-from pipeline.intake.unmatched_crews import unmatched_crews
+from pipeline.intake.unmatched_crews import refuse_nowhere, unmatched_crews
 from pipeline.intake.weather import read_weather
 from pipeline.programme.catalogue import Catalogue
 from pipeline.programme.settings import Layer, Settings

@@ -1,7 +1,7 @@
 """Coordinate reference systems: the one a layer is in, and the one a run measures in."""
 
 import warnings
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from typing import Final
 
 import numpy as np
@@ -17,7 +17,7 @@ from pipeline.programme.ranges import shortened
 
 __all__ = [
     "FURTHEST", "Extent", "corners", "degrees_throughout", "extent_of", "has_degrees", "layer_crs", "name_of",
-    "parse_crs", "refuse_nowhere", "refuse_stretch", "run_crs", "stretch_of", "to_crs", "transformation_accuracy_m",
+    "parse_crs", "refuse_stretch", "run_crs", "stretch_of", "to_crs", "transformation_accuracy_m",
 ]  # fmt: skip
 
 # no coordinate on Earth is larger, be it in metres or in feet; sums of larger ones overflow
@@ -220,6 +220,8 @@ def refuse_stretch(
         The roads reach so far that no length measured in the CRS can be relied on at their ends.
     """
     west, south, east, north = extent_of(roads, roads_crs, CRS.from_epsg(4326))
+    # across the date line the east has the smaller longitude
+    east += 360 if east < west else 0
     across, up = np.linspace(west, east, _STRETCH_POINTS), np.linspace(south, north, _STRETCH_POINTS)
     lon, lat = (one.ravel() for one in np.meshgrid(across, up))
     stretch = stretch_of(crs, lon, lat)
@@ -245,22 +247,6 @@ def to_crs(
     across, up = np.asarray(across, dtype=float), np.asarray(up, dtype=float)
     good = np.isfinite(across) & np.isfinite(up)
     return np.where(good, across, np.nan), np.where(good, up, np.nan)
-
-
-def refuse_nowhere(places: Mapping[str, tuple[float, float]], crs: CRS, key: str) -> None:
-    """Stop where one of some places, in degrees, has no position in the run's CRS; ``key``: that which names them.
-
-    Raises
-    ------
-    SettingsError
-        One has none.
-    """
-    for name, (lon, lat) in places.items():
-        if np.isnan(to_crs(np.array([lon]), np.array([lat]), CRS.from_epsg(4326), crs)).any():
-            raise SettingsError(
-                f'{key}."{name}": found [{lon:g}, {lat:g}], so far from the roads that {name_of(crs)} has no place for '
-                "it. Correct it: longitude first, then latitude, in degrees."
-            )
 
 
 def degrees_throughout(extent: Extent, crs: CRS) -> bool:

@@ -262,6 +262,8 @@ def refuse_elsewhere(layer: PlacedLayer, roads: PlacedLayer) -> None:
     if not len(layer.table.rows):
         return
     extent = west, south, east, north = extent_of(layer.extent, layer.crs, roads.crs)
+    # across the date line the east has the smaller longitude
+    east += 360 if east < west else 0
     road_west, road_south, road_east, road_north = roads.extent
     apart = west > road_east or east < road_west or south > road_north or north < road_south
     if apart or not np.isfinite([west, south, east, north]).all():

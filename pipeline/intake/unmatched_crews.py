@@ -1,16 +1,36 @@
-"""Names under ``[plan]`` and ``[[crews]]`` that match nothing in the data or the programme, for the user to be told."""
+"""Names under ``[plan]`` and ``[[crews]]`` that match nothing in the data or the programme; yards that lie nowhere."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 
 import geopandas as gpd
+import numpy as np
 import pandas as pd
+from pyproj import CRS
 
+from pipeline.errors import SettingsError
+from pipeline.intake.crs import name_of, to_crs
 from pipeline.intake.unmatched import district_names, yard_names
 from pipeline.programme.catalogue import Catalogue
 from pipeline.programme.names import as_known, did_you_mean, listed
 from pipeline.programme.settings import Settings
 
-__all__ = ["unmatched_crews"]
+__all__ = ["refuse_nowhere", "unmatched_crews"]
+
+
+def refuse_nowhere(places: Mapping[str, tuple[float, float]], crs: CRS, key: str) -> None:
+    """Stop where one of some places, in degrees, has no position in the run's CRS; ``key``: that which names them.
+
+    Raises
+    ------
+    SettingsError
+        One has none.
+    """
+    for name, (lon, lat) in places.items():
+        if np.isnan(to_crs(np.array([lon]), np.array([lat]), CRS.from_epsg(4326), crs)).any():
+            raise SettingsError(
+                f'{key}."{name}": found [{lon:g}, {lat:g}], so far from the roads that {name_of(crs)} has no place for '
+                "it. Correct it: longitude first, then latitude, in degrees."
+            )
 
 
 def unmatched_crews(

@@ -2,15 +2,15 @@
 
 import numpy as np
 import pytest
-from pyproj import CRS
+from pyproj import CRS, Transformer
 
 from pipeline.errors import InputError, SettingsError
+from pipeline.intake.cells.positions import near_extent
 from pipeline.intake.crs import (
     extent_of,
     layer_crs,
     name_of,
     parse_crs,
-    refuse_nowhere,
     refuse_stretch,
     run_crs,
     stretch_of,
@@ -171,9 +171,11 @@ def test_roads_that_lie_nowhere_are_refused(text):
         run_crs(text, float("nan"), 44.8, "programme.crs")
 
 
-def test_a_yard_that_the_crs_has_no_place_for_is_refused():
-    refuse_nowhere({"Depot": (-82.2, 44.8), "Far": (0.0, 51.5)}, _UTM, "plan.yards")
-    with pytest.raises(
-        SettingsError, match=r'plan\.yards\."Null": found \[0, 0\], so far from the roads that EPSG:32617'
-    ):
-        refuse_nowhere({"Null": (0.0, 0.0)}, _UTM, "plan.yards")
+def test_roads_across_the_date_line_are_near_each_other():
+    """Fiji Map Grid holds both sides of 180 degrees, which in degrees is from 179.8 to -179.8."""
+    fiji, to_fiji = CRS.from_epsg(3460), Transformer.from_crs(_DEGREES, 3460, always_xy=True)
+    west, east = to_fiji.transform(179.8, -16.8), to_fiji.transform(-179.8, -16.7)
+    roads = (west[0], west[1], east[0], east[1])
+    assert refuse_stretch(fiji, roads, fiji, "programme.crs", [], str) < 0.001
+    x, y = np.array([179.9, -179.9, 0.0, 178.0]), np.full(4, -16.75)
+    assert near_extent(x, y, extent_of(roads, fiji, _DEGREES), _DEGREES).tolist() == [True, True, False, False]

@@ -2,8 +2,10 @@
 
 import geopandas as gpd
 import pytest
+from pyproj import CRS
 
-from pipeline.intake.unmatched_crews import unmatched_crews
+from pipeline.errors import SettingsError
+from pipeline.intake.unmatched_crews import refuse_nowhere, unmatched_crews
 from pipeline.programme.catalogue import load_catalogue
 from pipeline.programme.settings import Settings
 
@@ -58,3 +60,11 @@ def test_a_name_of_a_crew_that_matches_nothing_is_reported(crew, words):
 def test_a_name_of_the_plan_that_matches_nothing_is_reported(plan, key):
     (notice,) = _notices(plan=plan)
     assert notice.startswith(f"{key}: no ")
+
+
+def test_a_yard_that_the_crs_has_no_place_for_is_refused():
+    refuse_nowhere({"Depot": (-82.2, 44.8), "Far": (0.0, 51.5)}, CRS.from_epsg(32617), "plan.yards")
+    with pytest.raises(
+        SettingsError, match=r'plan\.yards\."Null": found \[0, 0\], so far from the roads that EPSG:32617'
+    ):
+        refuse_nowhere({"Null": (0.0, 0.0)}, CRS.from_epsg(32617), "plan.yards")

@@ -95,9 +95,13 @@ def near_extent(
 ) -> npt.NDArray[np.bool_]:
     """Return which of N positions lie in an extent or close to it; all are in the CRS."""
     west, south, east, north = extent
+    # across the date line the east has the smaller longitude
+    is_across = bool(crs.is_geographic) and east < west
     least = _MARGIN_DEGREES if crs.is_geographic else _MARGIN_METRES / crs.axis_info[0].unit_conversion_factor
-    wide, high = max((east - west) * _MARGIN_SHARE, least), max((north - south) * _MARGIN_SHARE, least)
-    return (x >= west - wide) & (x <= east + wide) & (y >= south - high) & (y <= north + high)
+    width = east - west + (360 if is_across else 0)
+    wide, high = max(width * _MARGIN_SHARE, least), max((north - south) * _MARGIN_SHARE, least)
+    after, before = x >= west - wide, x <= east + wide
+    return (after | before if is_across else after & before) & (y >= south - high) & (y <= north + high)
 
 
 def judge_positions(read: Positions, crs: CRS, roads: Extent) -> Positions:
