@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from pipeline.contracts import Column, Temperatures
+from pipeline.contracts import Column, Temperatures, start_of_day
 from pipeline.errors import InputError
 from pipeline.intake.cells.dates import read_dates
 from pipeline.intake.cells.header_units import header_unit
@@ -109,6 +109,11 @@ def _read(
     filled = raw.frame.apply(lambda column: column.str.strip().ne("") & column.notna()).any(axis="columns")
     text = pd.DataFrame({name: raw.frame[source].str.strip() for name, source in sources.items()})[filled]
     text = text.where(text.ne(""))
+    is_season = "month" in sources
+    when = _months(text["month"]) if is_season else _times(raw, text, timezone, day_first=day_first)
+    is_hourly = not is_season and ("hour" in sources or bool(when.dropna().ne(when.dropna().dt.normalize()).any()))
+    sources = _without_spare(sources, is_hourly=is_hourly)
+    text = text[list(sources)]
     air = pd.DataFrame(
         {
             name: _celsius(text[name], sources[name], weather)
@@ -119,7 +124,6 @@ def _read(
     )
     if "low" in air and "high" in air:
         air = air.mask(air["low"].gt(air["high"]))
-    when = _months(text["month"]) if "month" in sources else _times(raw, text, timezone, day_first=day_first)
     is_read = when.notna() & air.notna().all(axis="columns")
     if not is_read.any():
         raise InputError(
@@ -127,9 +131,7 @@ def _read(
             f"temperatures. The first row holds {_first(text)}. Correct the file, or set weather.columns."
         )
     notices = [*raw.notices, *_set_aside(raw, text, ~is_read)]
-    temperatures, repeated = _temperatures(
-        when[is_read], air[is_read], is_season="month" in sources, has_hours="hour" in sources
-    )
+    temperatures, repeated = _temperatures(when[is_read], air[is_read], is_season=is_season, is_hourly=is_hourly)
     if repeated:
         notices.append(
             f"{raw.label}: {counted(repeated, 'time')} that {'occurs' if repeated == 1 else 'occur'} more than once; "
@@ -162,11 +164,16 @@ def _columns_found(raw: RawTable, weather: Weather) -> dict[str, str]:
         found.pop("month", None)
     else:
         found.pop("hour", None)
-    if has_ends and "hour" not in found:
-        found.pop("temperature", None)
-    elif "temperature" in found:
-        found = {name: source for name, source in found.items() if name not in ("low", "high")}
     return found
+
+
+def _without_spare(sources: dict[str, str], *, is_hourly: bool) -> dict[str, str]:
+    """Return the columns without those that are not used: an hour has its temperature, a day its low and high."""
+    if "temperature" not in sources:
+        return sources
+    is_ends_used = not is_hourly and "low" in sources and "high" in sources
+    spare = ("temperature",) if is_ends_used else ("low", "high")
+    return {name: source for name, source in sources.items() if name not in spare}
 
 
 def _bare(header: str) -> str:
@@ -212,6 +219,9 @@ def _times(raw: RawTable, text: pd.DataFrame, timezone: str, *, day_first: bool 
             "cannot be swapped. Set weather.day_first, or write it as 2026-10-14."
         )
     local: pd.Series = dates.instants.dt.tz_localize(None)
+    # a day without a midnight begins at 1:00
+    if "hour" in text or dates.instants.dropna().eq(start_of_day(dates.instants.dropna())).all():
+        local = local.dt.normalize()
     if "hour" not in text:
         return local
     parts = text["hour"].str.extract(
@@ -221,11 +231,11 @@ def _times(raw: RawTable, text: pd.DataFrame, timezone: str, *, day_first: bool 
     half = parts["half"].str.casefold()
     hour = hour.mask(half.eq("p") & hour.lt(12), hour + 12).mask(half.eq("a") & hour.eq(12), 0)
     clock = (hour * 60 + minute.fillna(0)).where(hour.le(24) & minute.fillna(0).lt(60))
-    at: pd.Series = local.dt.normalize() + pd.to_timedelta(clock, unit="min")
+    at: pd.Series = local + pd.to_timedelta(clock, unit="min")
     return at
 
 
-def _temperatures(when: pd.Series, air: pd.DataFrame, *, is_season: bool, has_hours: bool) -> tuple[Temperatures, int]:
+def _temperatures(when: pd.Series, air: pd.DataFrame, *, is_season: bool, is_hourly: bool) -> tuple[Temperatures, int]:
     """Return the temperatures of one table, and how many times occur more than once."""
     ends = air if "low" in air else pd.DataFrame({"low": air["temperature"], "high": air["temperature"]})
     by_day = ends.set_axis(["low_c", "high_c"], axis="columns")
@@ -236,8 +246,8 @@ def _temperatures(when: pd.Series, air: pd.DataFrame, *, is_season: bool, has_ho
     repeated = int(when[when.duplicated()].nunique())
     if is_season:
         months = by_day.groupby(when.astype("int64").rename("month")).min().reset_index()
-    elif has_hours or when.ne(when.dt.normalize()).any():
-        hours = air["temperature"].rename("air_c").groupby(when.rename("at")).min().reset_index()
+    elif is_hourly:
+        hours = ends.mean(axis="columns").rename("air_c").groupby(when.rename("at")).min().reset_index()
     else:
         days = by_day.groupby(when.rename("day")).min().reset_index()
     return Temperatures(hours, days, months), repeated

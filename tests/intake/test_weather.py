@@ -8,13 +8,13 @@ from pipeline.intake.weather import read_weather
 from pipeline.programme.plan import Weather
 
 
-def _read(folder, text, season=None, day_first=None, **keys):
+def _read(folder, text, season=None, day_first=None, timezone="America/Toronto", **keys):
     (folder / "weather.csv").write_text(text, encoding="utf-8")
     if season is not None:
         (folder / "season.csv").write_text(season, encoding="utf-8")
         keys["seasonal"] = "season.csv"
     weather = Weather.model_validate({"path": "weather.csv", **keys})
-    return read_weather(weather, folder, "America/Toronto", day_first=day_first)
+    return read_weather(weather, folder, timezone, day_first=day_first)
 
 
 def _hours(found):
@@ -57,6 +57,29 @@ def test_a_forecast_by_day_has_lows_and_highs(tmp_path):
     days = _read(tmp_path, "date,low,high\n2026-10-14,-2,8\n2026-10-15,1,9\n")[0].days
     assert days[["low_c", "high_c"]].to_numpy().tolist() == [[-2, 8], [1, 9]]
     assert days["day"].tolist() == [pd.Timestamp("2026-10-14"), pd.Timestamp("2026-10-15")]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("date,hour,low,high\n2026-10-14,6,2,5\n2026-10-14,7,4,5\n", [("14 06:00", 3.5), ("14 07:00", 4.5)]),
+        ("datetime,low,high\n2026-10-14 06:00,2,5\n", [("14 06:00", 3.5)]),
+        ("datetime,temp,min,max\n2026-10-14 06:00,4,2,5\n", [("14 06:00", 4)]),
+        ("datetime,min,temp\n2026-10-14 06:00,2,4\n", [("14 06:00", 4)]),
+    ],
+)
+def test_an_hour_has_its_temperature_else_the_mean_of_its_low_and_high(tmp_path, text, expected):
+    assert _hours(_read(tmp_path, text)) == expected
+
+
+@pytest.mark.parametrize(
+    ("timezone", "day"),
+    [("America/Santiago", "2026-09-06"), ("Africa/Cairo", "2026-04-24"), ("Asia/Beirut", "2026-03-29")],
+)
+def test_a_day_on_which_clocks_skip_midnight_is_a_day(tmp_path, timezone, day):
+    found = _read(tmp_path, f"date,temperature\n{day},6\n2026-10-14,5\n", timezone=timezone)[0]
+    assert found.hours.empty
+    assert found.days["day"].tolist() == [pd.Timestamp(day), pd.Timestamp("2026-10-14")]
 
 
 def test_a_day_with_one_temperature_has_it_all_day(tmp_path):
