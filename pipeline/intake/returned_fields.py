@@ -136,8 +136,9 @@ def _put(cores: pd.DataFrame, column: str, at: np.ndarray, value: pd.Series) -> 
 def _written(value: pd.Series) -> pd.Series:
     """Return values as they are written in the tables of a run."""
     if value.dtype.kind == "M":
-        times: pd.Series = value.dt.strftime("%Y-%m-%d %H:%M").str.removesuffix(" 00:00").astype("str")
-        return times
+        days, minutes = value.dt.strftime("%Y-%m-%d"), value.dt.strftime("%Y-%m-%d %H:%M")
+        written: pd.Series = days.where(value.eq(start_of_day(value)), minutes).astype("str")
+        return written
     if value.dtype.kind == "f":
         return value.round(6).map("{:g}".format).astype("str")
     return value.astype("str")

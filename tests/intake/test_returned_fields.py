@@ -118,3 +118,16 @@ def test_a_cell_that_cannot_be_used_is_in_the_report(tmp_path):
     assert report[["line", "core_id", "column", "returned", "outcome"]].to_numpy().tolist() == [
         ["2", "HV-1", "bags_used", "many", "not used: not a number"]
     ]
+
+
+def test_a_day_on_which_clocks_skip_midnight_is_written_as_a_day(tmp_path):
+    (tmp_path / "back.csv").write_text("core_id,reinstated_at\nHV-1,2026-04-24\n", encoding="utf-8")
+    returned = read_returns(Returns(path=["back.csv"]), tmp_path, "Africa/Cairo", day_first=None)
+    cores = _cores(opened_on=_instants("2026-04-01", "2026-04-01", "2026-04-01"))
+    for name in ("reopened_at", "reinstated_at", "opened_on"):
+        cores[name] = cores[name].dt.tz_convert("Africa/Cairo")
+    cores["reinstated_at"] = pd.Series(pd.NaT, cores.index, dtype="datetime64[us, Africa/Cairo]")
+    cores["reinstated_at_text"] = pd.Series([None] * 3, dtype="str")
+    filled = fill_returned(cores, {}, returned)
+    assert filled.report["returned"].tolist() == ["2026-04-24"]
+    assert filled.cores["reinstated_at_text"].tolist()[0] == "2026-04-24"
