@@ -11,7 +11,7 @@ from pydantic import Field, field_validator, model_serializer, model_validator
 from pipeline.contracts import LAYER_COLUMNS, REGISTER_COLUMNS, REGISTER_SYNONYMS
 from pipeline.databases import is_database, shown
 from pipeline.programme.addresses import Address, InputPath
-from pipeline.programme.sections import PositiveMetres, Section
+from pipeline.programme.sections import PositiveMetres, Section, TimeZone
 from pipeline.units import DIMENSION_OF_UNIT, SPELLINGS, units_of
 
 __all__ = ["Cores", "Layer", "MapLayer", "Source", "table_parts"]
@@ -127,7 +127,7 @@ class Cores(Layer):
     position: str | None = None  # one column with both coordinates, in place of x and y
     position_order: Literal["lat lon", "lon lat", "x y", "y x"] | None = None
     dates: Literal["serial", "serial 1904"] | None = None  # bare numbers in date columns count days
-    timezone: str | None = None  # None: the programme's
+    timezone: TimeZone | None = None  # None: the programme's
     position_accuracy_m: PositiveMetres | None = Field(default=None, alias="position_accuracy")
 
     @field_validator("layer", mode="before")

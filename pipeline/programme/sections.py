@@ -3,16 +3,17 @@
 import datetime as dt
 from functools import partial
 from typing import Annotated, Final
+from zoneinfo import available_timezones
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict
 
 from pipeline.programme.addresses import InputPath, as_address
 from pipeline.programme.ranges import Range, day_within, number_within
 
 __all__ = [
     "AuditDay", "Count", "Days", "Detour", "FilePaths", "Kilograms", "KilometresAnHour", "Metres", "Minutes",
-    "MinutesOrNone", "NamesNear", "Packs", "PositiveDays", "PositiveMetres", "Price", "Section", "Share", "Waste",
-    "WholeDays",
+    "MinutesOrNone", "NamesNear", "Packs", "PositiveDays", "PositiveMetres", "Price", "Section", "Share",
+    "TimeZone", "Waste", "WholeDays",
 ]  # fmt: skip
 
 
@@ -33,6 +34,13 @@ def _files(written: object) -> object:
     if twice := [str(path) for path in paths if paths.count(path) > 1]:
         raise ValueError(f"found {str(as_address(twice[0]))!r} twice, expected each file once")
     return paths
+
+
+def _timezone(name: str) -> str:
+    """Return the name of a time zone that is known."""
+    if name not in available_timezones():
+        raise ValueError('expected an IANA time zone, such as "America/Toronto"')
+    return name
 
 
 def _number(least: float, most: float, *, is_whole: bool = False) -> BeforeValidator:
@@ -58,6 +66,7 @@ Count = Annotated[int, _number(1, 1_000_000_000, is_whole=True)]
 Packs = Annotated[int, _number(1, 1_000_000, is_whole=True)]
 Price = Annotated[float, _number(0, 1_000_000)]
 FilePaths = Annotated[list[InputPath], BeforeValidator(_files)]
+TimeZone = Annotated[str, AfterValidator(_timezone)]
 AuditDay = Annotated[dt.date, BeforeValidator(day_within)]
 _FROZEN: Final = ConfigDict(extra="forbid", frozen=True, validate_default=True)
 

@@ -86,6 +86,7 @@ def test_a_length_in_feet_is_metres_inside(tmp_path):
         (('{ diameter = "in" }', '{ diameter = "kg" }'), ["cores.units", "'kg'", "mm, cm, m, km, in, ft"]),
         (('name = "Town"', 'name = "Town"\nas_of = "soon"'), ["programme.as_of", "'soon'"]),
         (('name = "Town"', 'name = "Town"\ntimezone = "Mars"'), ["programme.timezone", "'Mars'", "America/Toronto"]),
+        (('path = "cores.csv"', 'path = "c.csv"\ntimezone = "Mars"'), ["cores.timezone", "'Mars'", "America/Toronto"]),
         (('path = "cores.csv"', "path = 7"), ["cores.path: found 7, expected text in quotation marks. Correct it."]),
         (('path = "cores.csv"', 'path = "c.csv"\nday_first = "maybe"'), ["cores.day_first", "'maybe'"]),
         (('path = "cores.csv"', 'path = "c.csv"\ndiameter_is = "pipe"'), ["cores.diameter_is", "'hole' or 'core'"]),
