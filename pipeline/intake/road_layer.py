@@ -105,7 +105,7 @@ def _report_straight(layer: PlacedLayer, frame: gpd.GeoDataFrame) -> None:
 
 def _sorted_by_id(frame: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     """Return the lines sorted by segment id, by value where every id is a whole number, then by geometry."""
-    are_numbers = frame["segment_id"].str.fullmatch(r"\d{1,18}").all()
+    are_numbers = frame["segment_id"].str.fullmatch(r"[0-9]{1,18}").all()
     number = pd.to_numeric(frame["segment_id"]) if are_numbers else pd.Series(0, frame.index)
     keys = pd.DataFrame({"number": number, "id": frame["segment_id"]}).reset_index(drop=True)
     key = keys["number" if are_numbers else "id"]

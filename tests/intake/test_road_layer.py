@@ -155,3 +155,9 @@ def test_a_line_to_a_vertex_far_away_is_reported_with_its_feature():
         "roads.gpkg: 1 feature with neighbouring vertices more than 20 km apart (such as feature 5, 30 km), used as "
         "drawn. Correct the coordinates if one of them is wrong."
     )
+
+
+@pytest.mark.parametrize("ids", [["\u0661\u0660", "\u0662"], ["\uff12", "\uff11\uff10"]])
+def test_ids_in_other_digits_are_sorted_as_text(ids):
+    segments, _ = _read([_line(0), _line(10)], segment_id=ids)
+    assert segments["segment_id"].tolist() == sorted(ids)
