@@ -215,7 +215,8 @@ def _with_water_ratio(overrides: dict[str, dict[str, Any]], grout: Grout) -> dic
     own, slug = overrides.get("rules", {}), "water-ratio-off"
     written = overrides.get("materials", {}).get("grout", {})
     rule = own.get(slug, {})
-    if not {"bag", "water_per_bag"} & written.keys() or "specified_ratio" in rule:
+    # a rule that is no table is refused with the others
+    if not {"bag", "water_per_bag"} & written.keys() or not isinstance(rule, dict) or "specified_ratio" in rule:
         return own
     ratio = f"{grout.water_per_bag.value / grout.bag.value:.6g} L/kg"
     return own | {slug: rule | {"specified_ratio": {"value": ratio, "source": "its water per bag, by its bag"}}}

@@ -293,5 +293,6 @@ def test_a_programmes_own_bag_or_water_gives_the_ratio_that_the_rule_on_water_as
     assert _water_ratios({"materials": {"grout": water}}) == [("0.12 L/kg", source)]
     assert _water_ratios({"materials": {"grout": water | {"bag": "25 kg"}}}) == [("0.096 L/kg", source)]
     assert _water_ratios({"materials": {"grout": {"overfill": "10 %"}}}) == []
+    assert "a table of thresholds" in _said({"materials": {"grout": water}, "rules": {"water-ratio-off": "off"}})[0]
     own = {"water-ratio-off": {"specified_ratio": "0.11 L/kg"}}
     assert _water_ratios({"materials": {"grout": water}, "rules": own}) == [("0.11 L/kg", "set by Quay 2026")]
