@@ -22,12 +22,9 @@ def refuse_cut_short(path: Path, label: str) -> None:
         return
     parts = [path]
     if path.suffix.lower() == ".shp":
-        parts += [
-            part
-            for end in ("shx", "dbf")
-            for part in sorted(path.parent.glob(f"{path.stem}.[{end[0]}{end[0].upper()}]*"))
-            if part.suffix.lower() == f".{end}"
-        ]
+        # a name may hold the marks of a pattern
+        beside = sorted(part for part in path.parent.iterdir() if part.stem == path.stem)
+        parts += [part for end in (".shx", ".dbf") for part in beside if part.suffix.lower() == end]
     for part in parts:
         expected, size = _length_by_header(part), part.stat().st_size
         if size < expected:

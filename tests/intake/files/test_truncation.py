@@ -57,6 +57,16 @@ def test_the_parts_of_a_shapefile_are_found_in_capitals_and_other_shapefiles_lef
         refuse_cut_short(path, "cores.shp")
 
 
+@pytest.mark.parametrize("stem", ["cores**", "cores[1]", "co*res?"])
+def test_the_parts_of_a_shapefile_are_found_whatever_its_name(tmp_path, stem):
+    path = tmp_path / f"{stem}.shp"
+    _FRAME.to_file(path)
+    refuse_cut_short(path, path.name)
+    _cut(tmp_path / f"{stem}.dbf", 30)
+    with pytest.raises(InputError, match=r"its \.dbf: the file is cut short"):
+        refuse_cut_short(path, path.name)
+
+
 def test_pages_of_64_kib_are_written_as_one(tmp_path):
     """The header of an SQLite file of two pages: page size 1 means 65,536, change counters equal."""
     head = bytearray(100)
