@@ -18,9 +18,14 @@ class _File(click.Path):
     name = "file"
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:  # noqa: ANN401 - as click has it
+        from pipeline.intake.files.paths import refuse_undecodable
         from pipeline.propose.file_groups import refuse_database
 
         refuse_database(str(value), "" if param is None else param.opts[0])
+        refuse_undecodable([str(value)])
+        # an empty text, or a folder such as . or /
+        if not Path(str(value)).name:
+            self.fail(f"found {str(value)!r}, expected the path of a file. Correct it.", param, ctx)
         return super().convert(value, param, ctx)
 
 

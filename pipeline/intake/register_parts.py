@@ -10,7 +10,7 @@ from pipeline.clock import Counted
 from pipeline.contracts import REGISTER_COLUMNS
 from pipeline.errors import InputError, NoCoresError
 from pipeline.intake.files.layers import layers_of, read_raw
-from pipeline.intake.files.paths import matching_files, shown_path
+from pipeline.intake.files.paths import matching_files, refuse_undecodable, shown_path
 from pipeline.intake.files.remote import matching_addresses
 from pipeline.intake.files.tables import RawTable, refuse_too_wide
 from pipeline.programme.addresses import Address
@@ -100,7 +100,7 @@ def paths_of(section: Cores, folder: Path) -> list[str]:
     Raises
     ------
     InputError
-        A pattern matches no file, or an output of a run.
+        A pattern matches no file, an output of a run, or a file whose name is not text.
     """
     if isinstance(section.path, Address) and section.is_pattern:
         return [*matching_addresses(section.path, "cores")]
@@ -121,4 +121,6 @@ def paths_of(section: Cores, folder: Path) -> list[str]:
                 f"{section.path}: matches {file}, which is an output of an audit; expected registers alone. Correct "
                 "cores.path, or move the outputs to another folder."
             )
-    return [str(file if path.is_absolute() else file.relative_to(root)) for file in files]
+    paths = [str(file if path.is_absolute() else file.relative_to(root)) for file in files]
+    refuse_undecodable(paths)
+    return paths

@@ -8,7 +8,7 @@ from typing import Final
 
 from pipeline.databases import is_database, shown
 from pipeline.errors import InputError, NoCoresError
-from pipeline.intake.files.paths import matching_files
+from pipeline.intake.files.paths import matching_files, refuse_undecodable, refuse_unreachable
 from pipeline.propose.first_look import Look, columns_key
 from pipeline.propose.registers import FileGroup
 
@@ -23,11 +23,15 @@ def files_of(written: str) -> list[Path]:
     Raises
     ------
     InputError
-        There is no such file, or it is a database.
+        There is no such file, it is a database, or its name is not text.
     """
     refuse_database(written, "--from")
+    if not written:
+        raise InputError("--from: found an empty text, expected the path of a file or folder. Correct --from.")
     path = Path(written)
+    refuse_unreachable(path, written, "--from")
     if path.is_file() or path.suffix.lower() == ".gdb":
+        refuse_undecodable([written])
         return [path]
     if path.is_dir():
         found = [file for file in path.iterdir() if file.is_file()]
@@ -40,6 +44,7 @@ def files_of(written: str) -> list[Path]:
     if not found:
         what = "the folder holds no files" if path.is_dir() else "not a file" if path.exists() else "no such file"
         raise InputError(f"{written}: {what}. Correct --from.")
+    refuse_undecodable([str(file) for file in found])
     return found
 
 

@@ -105,3 +105,24 @@ def test_a_database_is_no_file_to_look_into_and_its_password_is_not_printed(tmp_
         '"Databases").'
     )
     assert not (tmp_path / "mine").exists()
+
+
+@pytest.mark.parametrize("option", ["--roads", "--districts", "--planned-works", "--stock"])
+@pytest.mark.parametrize("value", ["", "."])
+def test_a_layer_without_the_name_of_a_file_is_refused(tmp_path, register, option, value):
+    done = _call("start", tmp_path / "mine", "--from", register, option, value)
+    assert done.exit_code == 2
+    assert f"'{option}': found '{value}', expected the path of a file." in done.stderr
+
+
+def test_a_layer_whose_name_is_not_text_is_refused(tmp_path, register):
+    done = _call("start", tmp_path / "mine", "--from", register, "--roads", "caf\udce9.gpkg")
+    assert isinstance(done.exception, InputError)
+    assert "not UTF-8 text" in str(done.exception)
+
+
+@pytest.mark.parametrize("is_starter", [True, False])
+def test_a_folder_with_a_name_longer_than_any_can_be_is_refused(tmp_path, register, is_starter):
+    done = _call("start", tmp_path / ("a" * 300), *([] if is_starter else ["--from", register]))
+    assert isinstance(done.exception, OutputError)
+    assert str(done.exception).endswith("cannot be written (File name too long). Choose another folder.")

@@ -203,6 +203,13 @@ def test_a_file_whose_name_holds_the_marks_of_a_pattern_is_itself(tmp_path):
     assert paths_of(Cores(path=f"{tmp_path}/cores*"), tmp_path / "elsewhere") == [f"{tmp_path}/cores [final].csv"]
 
 
+def test_a_month_whose_name_is_not_text_is_refused(tmp_path):
+    for name in ("july.csv", "ao\udcfbt.csv"):
+        (tmp_path / name).touch()
+    with pytest.raises(InputError, match=r"^ao\\xfbt\.csv: found a name that is not UTF-8 text.* Rename the file\."):
+        paths_of(Cores(path="*.csv"), tmp_path)
+
+
 @pytest.mark.parametrize(("further", "is_refused"), [(1895, False), (1896, True)])
 def test_a_register_with_more_columns_than_the_outputs_hold_is_refused(tmp_path, further, is_refused):
     """Five columns and further ones: 1,900 are kept."""

@@ -116,6 +116,26 @@ def test_what_is_not_there_is_an_error(tmp_path, name, what):
         files_of(str(tmp_path / name))
 
 
+@pytest.mark.parametrize(
+    ("written", "what"),
+    [
+        ("", "--from: found an empty text"),
+        ("a" * 300 + ".csv", r"a{300}\.{3}: cannot be looked for"),
+        ("a" * 300 + "*.csv", r"a{300}\.{3}: cannot be looked for"),
+    ],
+)
+def test_a_path_that_is_empty_or_longer_than_any_can_be_is_refused(written, what):
+    with pytest.raises(InputError, match=what):
+        files_of(written)
+
+
+@pytest.mark.parametrize("written", ["", "*.csv", "caf\udce9.csv"])
+def test_a_file_whose_name_is_not_text_is_refused(tmp_path, written):
+    _write(tmp_path / "lists", "a.csv", "caf\udce9.csv")
+    with pytest.raises(InputError, match=r"caf\\xe9\.csv: found a name that is not UTF-8 text, expected one that is\."):
+        files_of(str(tmp_path / "lists" / written))
+
+
 def test_a_path_is_relative_to_the_folder_of_the_programme():
     assert relative(Path("/a/b/c.csv"), Path("/a/d")) == "../b/c.csv"
 

@@ -1,6 +1,7 @@
 """Paths of inputs: a file, a file geodatabase, a folder of Parquet files, or an address that may be fetched."""
 
 import errno
+import os
 import re
 import stat
 from pathlib import Path
@@ -12,7 +13,7 @@ from pipeline.intake.files.parquet_parts import is_parts_folder, parquet_parts
 from pipeline.intake.files.remote import local_copy, may_connect
 from pipeline.programme.addresses import Address, as_address
 
-__all__ = ["input_path", "is_geodatabase", "matching_files", "shown_path"]
+__all__ = ["input_path", "is_geodatabase", "matching_files", "refuse_undecodable", "refuse_unreachable", "shown_path"]
 
 # two letters or more: a single one is a drive
 _SCHEME: Final = re.compile(r"[A-Za-z][A-Za-z0-9+.-]+:")
@@ -60,7 +61,7 @@ def input_path(text: str, folder: Path, name: str, key: str = "path", *, may_be_
     if isinstance(text, Address):
         return local_copy(text, name, key)
     path = (folder / text).absolute()
-    _refuse_unreachable(path, text, f"{name}.{key}")
+    refuse_unreachable(path, text, f"{name}.{key}")
     if not may_connect() and _is_on_a_share(text, path, folder.absolute()):
         raise InputError(
             f"{text}: leads to a share of another computer, to which no connection is made unless it is asked for. Add "
@@ -95,8 +96,14 @@ def shown_path(text: str) -> str:
     return text if len(text) <= _LONGEST else f"{text[:_LONGEST]}..."
 
 
-def _refuse_unreachable(path: Path, text: str, key: str) -> None:
-    """Stop where the system cannot even tell whether there is a file."""
+def refuse_unreachable(path: Path, text: str, key: str) -> None:
+    """Stop where the system cannot even tell whether there is a file; ``key`` for errors.
+
+    Raises
+    ------
+    InputError
+        It cannot.
+    """
     try:
         # from Python 3.14 on, exists() keeps to itself why it cannot tell
         path.stat()
@@ -135,6 +142,22 @@ def matching_files(pattern: str, folder: Path, key: str) -> list[Path]:
         f"{shown_path(pattern)}: no pattern that can be followed ({why}); expected one such as "
         f'"2026/*.csv". Correct {key}.'
     )
+
+
+def refuse_undecodable(paths: list[str]) -> None:
+    """Stop at a path that is not text, and which no programme and no output could name.
+
+    Raises
+    ------
+    InputError
+        There is one.
+    """
+    for path in paths:
+        if any("\ud800" <= letter <= "\udfff" for letter in path):
+            shown = os.fsencode(path).decode("utf-8", "backslashreplace")
+            raise InputError(
+                f"{shown_path(shown)}: found a name that is not UTF-8 text, expected one that is. Rename the file."
+            )
 
 
 def is_geodatabase(path: Path) -> bool:
