@@ -15,7 +15,7 @@ from pyproj.database import query_crs_info
 from pyproj.enums import PJType
 from pyproj.exceptions import ProjError
 
-from pipeline.intake.crs import name_of, run_crs, to_crs
+from pipeline.intake.crs import FURTHEST, name_of, run_crs, to_crs
 
 __all__ = ["Fit", "Roads", "crs_that_fit"]
 
@@ -235,10 +235,12 @@ def _placed(crs: CRS, x: Floats, y: Floats, roads: Roads, *, swapped: bool) -> _
         x_m, y_m = to_crs(x, y, crs, roads.metric)
     except ProjError:
         return None
-    good = np.isfinite(x_m) & np.isfinite(y_m)
+    # the tree finds no line for a position so far away that its distance overflows
+    good = (np.abs(x_m) <= FURTHEST) & (np.abs(y_m) <= FURTHEST)
     if good.sum() * 2 < len(x):
         return None
     # a wrong position is far from the roads in any CRS, and the median does not see it
     distances = np.full(len(x), np.inf)
     distances[good] = roads.distances_m(x_m[good], y_m[good])
+    x_m, y_m = (np.where(good, metres, np.nan) for metres in (x_m, y_m))
     return _Placed(crs, swapped, x_m, y_m, float(np.median(distances)))

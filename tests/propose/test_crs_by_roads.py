@@ -105,3 +105,12 @@ def test_where_two_are_possible_that_of_the_roads_is_offered_first():
     fits = crs_that_fit(x, y, Roads(lines, pyproj.CRS.from_epsg(3067)))
     assert [fit.crs.to_epsg() for fit in fits] == [3067, 23035]
     assert fits[0].median_m > fits[1].median_m
+
+
+@pytest.mark.parametrize("axis", [0, 1])
+def test_a_coordinate_with_the_null_of_a_map_program_changes_nothing(axis):
+    """ESRI writes the lowest number that a double holds where there is none."""
+    roads, lons, lats = _street(-82.2, 44.8, crs=32617)
+    written = np.array(_written(lons, lats, 32617))
+    written[axis, 3] = -1.7976931348623157e308
+    assert [fit.crs.to_epsg() for fit in crs_that_fit(*written, roads)] == [32617]
