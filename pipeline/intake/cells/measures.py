@@ -25,6 +25,8 @@ _BARE: Final = r"[+-]?[0-9]+(?:\.[0-9]+)?"
 _ANY_MARK: Final = "|".join(map(re.escape, MARKS))
 # as programs write what is very small or large: with a sign, which a number of a job has not
 _EXPONENT: Final = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)e[+-][0-9]{1,3}"
+# more than any length, mass, volume or count of this trade, in any unit of a register; still exact in a browser
+_MOST: Final = 1e12
 _PLAIN: Final = rf"^(?P<number>{_EXPONENT}|{NUMBER})\s*(?P<unit>(?:[^\W\d_]|[°\"']).*)?$"
 
 
@@ -96,13 +98,16 @@ def _read_uniques(
     for spelling in meant.dropna().unique():
         if spelling in spellings:
             here = meant.eq(spelling) & number.notna()
-            values[here] = convert(number[here], spelling, unit)
+            # what overflows is unreadable
+            with np.errstate(over="ignore"):
+                values[here] = convert(number[here], spelling, unit)
 
     written = written_numbers(plain_parts["number"], mixed_parts["low"], number, meant.map(spellings), decimal)
     if "ft" in spellings and not are_bare:
         total, in_inches = _feet_and_inches(clean, unit, decimal)
         values, written = values.mask(total.notna(), total), written.mask(total.notna(), in_inches)
 
+    values = values.where(values.abs().le(_MOST))
     problem = no_text(text.index)
     unread = values.isna() & text.notna()
     problem[unread] = "unreadable"
@@ -146,7 +151,8 @@ def _feet_and_inches(text: pd.Series, unit: str, decimal: str | None) -> tuple[p
     feet = read_numbers(parts["feet"], decimal)
     # the sign before the feet is that of the inches too
     inches = inches.mask(parts["feet"].str.startswith("-").eq(True), -inches)
-    total = pd.Series(convert(feet, "ft", unit) + convert(inches, "in", unit), text.index)
+    with np.errstate(over="ignore"):
+        total = pd.Series(convert(feet, "ft", unit) + convert(inches, "in", unit), text.index)
     written = written_numbers(
         parts["inches"].fillna("0").where(is_feet),
         parts["low"].fillna(parts["only_low"]),

@@ -62,6 +62,8 @@ def _read(*cells, unit="mm", bare="mm", decimal=None):
         ("1\u202f234 mm", 1234.0),
         # 1 ft and 100 in are 112 in
         ("1'100\"", 2844.8),
+        # implausible, and still a size
+        ("999999999999", 999999999999.0),
     ],
 )
 def test_a_size_is_read_as_it_was_meant(written, mm):
@@ -77,6 +79,13 @@ def test_a_size_is_read_as_it_was_meant(written, mm):
         ("1/0 in", "unreadable"),
         ("1'1/0\"", "unreadable"),
         ("9" * 400 + " mm", "unreadable"),
+        ("9" * 308 + " m", "unreadable"),
+        ("9" * 400 + "/2 in", "unreadable"),
+        ("9" * 308 + "' 1\"", "unreadable"),
+        ("1' " + "9" * 400 + '/2"', "unreadable"),
+        # a job number in the column of a size: beyond 2 to the power of 52 no map could show it
+        ("4503599627370497", "unreadable"),
+        ("-4503599627370497", "unreadable"),
         ("18 x 12 in", "unreadable"),
         ("1e3 mm", "unreadable"),
         ("17 ١/٢ in", "unreadable"),
