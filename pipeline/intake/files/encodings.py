@@ -63,7 +63,8 @@ def as_utf8(raw: bytes, label: str, encoding: str | None, notices: list[str], se
             )
     # the mark at the beginning is certain, whatever is set for the other files of the register
     if encoding is not None and not raw.startswith(codecs.BOM_UTF8):
-        return _decoded(raw, label, encoding, section).removeprefix("\ufeff").encode("utf-8", errors="replace")
+        decoded = _decoded(raw, label, encoding, section).removeprefix("\ufeff")
+        return decoded.replace("\x00", "\N{REPLACEMENT CHARACTER}").encode("utf-8", errors="replace")
     if raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         text = raw.decode("utf-16", errors="replace").encode()
     else:

@@ -73,6 +73,13 @@ def test_a_carriage_return_inside_a_line_is_a_blank_and_is_reported(tmp_path):
     assert table.notices == ["cores.csv: 2 carriage returns inside lines read as spaces, the first in line 1."]
 
 
+def test_a_nul_is_no_part_of_a_header_or_a_cell_whatever_the_encoding(tmp_path):
+    for encoding in (None, "utf-8", "cp1252", "utf-16-le"):
+        text = "id,str\x00eet\n1,Mill\x00Street\n".encode(encoding or "utf-8")
+        table = _csv(tmp_path, text, encoding=encoding, where="id = 1")
+        assert table.frame.to_dict("list") == {"id": ["1"], "str\ufffdeet": ["Mill\ufffdStreet"]}
+
+
 def test_a_stray_control_character_does_not_make_a_short_text_binary(tmp_path):
     assert _csv(tmp_path, "id,street\n1,Mill Street\n\x1a").frame["id"].tolist()[0] == "1"
     assert _csv(tmp_path, "id,street\n1,Mill\x00Street\n").frame["street"].tolist() == ["Mill\ufffdStreet"]
