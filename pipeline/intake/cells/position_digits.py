@@ -24,6 +24,8 @@ _CHANCE: Final = 0.01
 _NEVER_LOST: Final = 3
 # a longer number of metres is none
 _MOST_ZEROS: Final = 300
+# after so many decimal places no number has a digit left
+_MOST_DECIMALS: Final = 324
 
 
 class Rounding(NamedTuple):
@@ -79,7 +81,7 @@ def _zeros_lost(axis: Coordinates, text: npt.NDArray[np.bool_]) -> tuple[Floats,
         rows = np.flatnonzero(group & np.isfinite(axis.decimals))
         if not len(rows):
             continue
-        decimals = axis.decimals[rows].astype(int)
+        decimals = np.minimum(axis.decimals[rows], _MOST_DECIMALS).astype(int)
         # a number that ends in a written zero has lost none
         shows_zeros = (axis.zeros[rows] > 0) & (decimals > 0)
         keeps_zeros = np.bincount(decimals[shows_zeros], minlength=decimals.max() + 1) > 0

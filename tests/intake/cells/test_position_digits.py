@@ -37,6 +37,12 @@ def test_a_step_is_that_of_the_last_digit():
     assert steps == [pytest.approx([0.1, 0.01, 1e-7]), pytest.approx([0.1, 0.01, 1e-7])]
 
 
+def test_ever_more_decimal_places_take_no_longer():
+    """The lengths are weighed in pairs: 100,000 places would take minutes."""
+    long = "0." + "1" * 100_000
+    assert _steps(["-111.9", long], ["40.7", long]) == [pytest.approx([0.1, 0.0]), pytest.approx([0.1, 0.0])]
+
+
 def test_two_longitudes_with_three_decimals_among_three_thousand_are_rounded():
     x = _column(_drawn(3000, 7, keeps_zeros=True), ["-111.901", "-111.542"])
     y = _drawn(3002, 7, keeps_zeros=True)
