@@ -9,7 +9,7 @@ import numpy.typing as npt
 from pyproj import CRS, Proj, Transformer
 from pyproj.aoi import AreaOfInterest
 from pyproj.database import query_utm_crs_info
-from pyproj.exceptions import CRSError
+from pyproj.exceptions import CRSError, ProjError
 from pyproj.transformer import TransformerGroup
 
 from pipeline.errors import InputError, SettingsError
@@ -17,7 +17,7 @@ from pipeline.programme.ranges import shortened
 
 __all__ = [
     "FURTHEST", "Extent", "corners", "degrees_throughout", "extent_of", "has_degrees", "layer_crs", "name_of",
-    "parse_crs", "refuse_stretch", "run_crs", "stretch_of", "to_crs", "transformation_accuracy_m",
+    "parse_crs", "refuse_stretch", "roads_extent", "run_crs", "stretch_of", "to_crs", "transformation_accuracy_m",
 ]  # fmt: skip
 
 # no coordinate on Earth is larger, be it in metres or in feet; sums of larger ones overflow
@@ -268,6 +268,15 @@ def extent_of(extent: Extent, source: CRS, target: CRS) -> Extent:
         return extent
     west, south, east, north = Transformer.from_crs(source, target, always_xy=True).transform_bounds(*extent)
     return west, south, east, north
+
+
+def roads_extent(roads: Extent, roads_crs: CRS, crs: CRS, label: str, setting: str) -> Extent:
+    """Return the extent of the roads in the CRS of a register, whose ``label`` and ``setting`` an error names."""
+    try:
+        return extent_of(roads, roads_crs, crs)
+    except ProjError as error:
+        why = f"its CRS ({shortened(name_of(crs))}) cannot be transformed to that of the roads"
+        raise InputError(f"{label}: {why}. Correct {setting}.") from error
 
 
 def transformation_accuracy_m(source: CRS, target: CRS) -> float | None:

@@ -13,7 +13,8 @@ from pipeline.intake.cells.coordinates import Coordinates, read_column
 from pipeline.intake.cells.one_cell_positions import Halves, split_positions
 from pipeline.intake.cells.position_order import ORDERS, in_order, settle_order
 from pipeline.intake.cells.positions import Positions, near_extent, paired
-from pipeline.intake.crs import Extent, extent_of, parse_crs
+from pipeline.intake.crs import Extent, parse_crs, roads_extent
+from pipeline.programme.ranges import shortened
 from pipeline.programme.settings import Cores
 
 __all__ = ["read_position_column"]
@@ -60,7 +61,7 @@ def read_position_column(
     if given is None and not crs.is_geographic:
         read = _read(written, section.decimal, is_degrees=False)
     halves, first, second = read
-    extent = extent_of(roads, roads_crs, crs)
+    extent = roads_extent(roads, roads_crs, crs, label, f"{key}.crs")
     is_open = (halves.order.isna() & halves.first.notna()).to_numpy()
     order = halves.order
     if is_open.any():
@@ -97,10 +98,11 @@ def _crs_of(written: pd.Series, as_degrees: _Read, label: str, key: str) -> CRS:
     if len(codes) == 1:
         try:
             return CRS.from_epsg(int(codes[0]))
-        except CRSError as error:
+        except (CRSError, ValueError) as error:
+            # more digits than a number may have
             raise InputError(
-                f'{label}: no CRS has the code "EPSG:{codes[0]}", which the column "{written.name}" gives. '
-                f"Set {key}.crs to the CRS of these coordinates."
+                f'{label}: no CRS has the code {shortened(f"EPSG:{codes[0]}")}, which the column "{written.name}" '
+                f"gives. Set {key}.crs to the CRS of these coordinates."
             ) from error
     a, b = np.abs(first.value), np.abs(second.value)
     read = np.isfinite(a) & np.isfinite(b)

@@ -6,18 +6,16 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 from pyproj import CRS
-from pyproj.exceptions import ProjError
 
 from pipeline.contracts import no_text
 from pipeline.errors import InputError, SettingsError
 from pipeline.intake.cells.coordinates import FORMS
 from pipeline.intake.cells.position_digits import ground_rounding
 from pipeline.intake.cells.positions import Positions, judge_positions, near_extent, points_of, read_coordinates
-from pipeline.intake.crs import Extent, corners, extent_of, layer_crs, name_of, parse_crs, to_crs
+from pipeline.intake.crs import Extent, corners, layer_crs, parse_crs, roads_extent, to_crs
 from pipeline.intake.crs_source import crs_cure, crs_source
 from pipeline.intake.files.tables import RawTable, float_text
 from pipeline.intake.one_cell_column import read_position_column
-from pipeline.programme.ranges import shortened
 from pipeline.programme.settings import Cores
 
 __all__ = ["RegisterPositions", "read_positions", "without_usual_forms"]
@@ -80,6 +78,7 @@ def read_positions(
         texts = {"x_text": float_text(pd.Series(read.x)), "y_text": float_text(pd.Series(read.y))}
     elif section.position is not None:
         cells = table.frame[_named(table, [section.position], f"{key}.position")]
+        check = f"Check {key}.crs, {key}.position and {key}.position_order."
         crs, read = read_position_column(cells, section, roads, roads_crs, table.label, key, table.notices)
         texts = {"x_text": cells, "y_text": nothing}
     else:
@@ -88,7 +87,7 @@ def read_positions(
         texts = {"x_text": table.frame[x_name], "y_text": table.frame[y_name]}
         stored = _stored_as_numbers(table, x_name, y_name)
         read = read_coordinates(texts["x_text"], texts["y_text"], crs, section.decimal, stored)
-    extent = _extent_of_roads(roads, roads_crs, crs, table.label, f"{key}.crs")
+    extent = roads_extent(roads, roads_crs, crs, table.label, f"{key}.crs")
     positions = judge_positions(read, crs, extent)
     _refuse_elsewhere(positions, crs, extent, table.label, f"{check} {note}")
     _report_common_problem(table, positions, [f"{key}.position_order"] if in_one else [f"{key}.x", f"{key}.y"], key)
@@ -99,17 +98,6 @@ def read_positions(
     # the coordinates of points are no columns of the file, and have no name
     headers = tuple(str(text.name) for text in texts.values() if text.name is not None)
     return RegisterPositions(crs, columns | {"accuracy_by_register_m": pd.Series(accuracy, table.frame.index)}, headers)
-
-
-def _extent_of_roads(roads: Extent, roads_crs: CRS, crs: CRS, label: str, setting: str) -> Extent:
-    """Return the extent of the roads in the CRS of a register."""
-    try:
-        return extent_of(roads, roads_crs, crs)
-    except ProjError as error:
-        raise InputError(
-            f"{label}: its CRS ({shortened(name_of(crs))}) cannot be transformed to that of the roads. "
-            f"Correct {setting}."
-        ) from error
 
 
 def _read_points(table: RawTable, section: Cores, key: str) -> tuple[CRS, Positions]:

@@ -72,8 +72,16 @@ def test_the_code_in_the_cells_is_their_crs_and_no_other_is_mixed_in():
     assert found.problem.isna().all()
     _, found, _ = _read("SRID=32612;POINT(424000.5 4513000.5)", "40.77, -111.9", crs="EPSG:4326")
     assert found.problem.fillna("").tolist() == ["unreadable", ""]
-    with pytest.raises(InputError, match='no CRS has the code "EPSG:999999"'):
+    with pytest.raises(InputError, match="no CRS has the code 'EPSG:999999'"):
         _read("SRID=999999;POINT(424000.5 4513000.5)")
+    with pytest.raises(InputError, match=r"no CRS has the code 'EPSG:9+\.\.\.9+', which the column \"GPS\" gives"):
+        _read(f"SRID={'9' * 5000};POINT(424000.5 4513000.5)")
+
+
+@pytest.mark.parametrize("moon", ["IAU_2015:30100", "IAU_2015:30110"])
+def test_a_crs_that_is_not_of_the_earth_is_refused_by_its_own_key(moon):
+    with pytest.raises(InputError, match=rf"^cores\.csv: its CRS \('{moon}'\) cannot be .* Correct cores\.crs\.$"):
+        _read("424000.5 / 4513000.5", crs=moon)
 
 
 def test_digits_and_forms_are_those_of_the_cell():

@@ -52,6 +52,13 @@ def test_a_cell_in_the_other_order_than_the_register_is_exchanged_and_marked():
     assert found["position_step_m"].iloc[-1] == pytest.approx(789, abs=1)
 
 
+def test_where_no_core_lies_near_the_roads_the_keys_of_one_column_are_named():
+    with pytest.raises(
+        InputError, match=r"Check cores\.crs, cores\.position and cores\.position_order\. Check roads\."
+    ):
+        _read(_table(gps=["12.8, -62.2", "12.81, -62.2"]), position="GPS")
+
+
 def test_one_column_and_two_at_once_are_refused():
     with pytest.raises(SettingsError, match=r"cores\.position: found together with"):
         _read(_table(gps=["44.8, -82.2"], lon=["-82.2"]), position="gps", x="lon")
