@@ -171,7 +171,9 @@ def repeated_rows(frame: pd.DataFrame, as_read: pd.DataFrame) -> dict[str, pd.Se
 
     The coordinates of a layer are not among its columns, so the position as it was written counts too.
     """
-    cells = as_read.assign(**{f"position {name}": frame[name] for name in ("register", "x_text", "y_text")})
+    # a number is the name of no column of a file
+    position = frame[["register", "x_text", "y_text"]].set_axis(range(3), axis="columns")
+    cells = pd.concat([as_read, position], axis="columns")
     # a row equals no other in every cell unless it shares both coordinates with some
     may_repeat = np.flatnonzero(frame["x_text"].duplicated(keep=False) & frame["y_text"].duplicated(keep=False))
     among = cells.iloc[may_repeat].groupby(list(cells.columns), dropna=False, sort=False).ngroup().to_numpy()

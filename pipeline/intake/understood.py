@@ -155,14 +155,12 @@ def _ragged(frame: pd.DataFrame) -> Ragged:
 
 def _copies(parts: list[Register]) -> pd.Series:
     """Return whether each row repeats an earlier row of the register in every cell."""
-    cells = pd.concat(
-        [
-            part.as_read.assign(**{"x position": part.frame["x_text"], "y position": part.frame["y_text"]})
-            for part in parts
-        ],
-        ignore_index=True,
-    )
-    return cells.duplicated()
+    # a number is the name of no column of a file
+    rows = [
+        pd.concat([part.as_read, part.frame[["x_text", "y_text"]].set_axis(range(2), axis="columns")], axis="columns")
+        for part in parts
+    ]
+    return pd.concat(rows, ignore_index=True).duplicated()
 
 
 def _units(parts: list[Register], name: str) -> tuple[tuple[str, str], ...]:

@@ -203,6 +203,13 @@ def test_every_core_has_exactly_one_counted_row_and_at_most_one_different_row_of
     assert len(different) == len(found.drop_duplicates(["same_row", "same_core"]))
 
 
+@pytest.mark.parametrize("name", ["position register", "position x_text", "position y_text", "0"])
+def test_rows_that_differ_in_a_column_of_any_name_are_no_copies(name):
+    where = pd.DataFrame({"register": ["North"] * 3, "x_text": ["1"] * 3, "y_text": ["2"] * 3}, dtype="str")
+    cells = pd.DataFrame({"id": ["A"] * 3, name: ["p", "q", "p"]}, dtype="str")
+    assert repeated_rows(where, cells)["is_copy"].tolist() == [False, False, True]
+
+
 @pytest.mark.parametrize("seed", range(5))
 def test_rows_are_repeated_where_every_cell_is_equal_missing_ones_too(seed):
     rng = np.random.default_rng(seed)

@@ -1,6 +1,7 @@
 """What was understood of a register, all its files together."""
 
 import pandas as pd
+import pytest
 
 from tests.intake.registers_understood import register_of, rows, understood
 
@@ -25,6 +26,13 @@ def test_a_row_that_repeats_another_in_every_cell_is_a_copy_and_no_repeated_id()
     cells = rows(3, id="N1", e="500000", road=["Quay", "Quay", "Mill"])
     facts = understood(register_of(cells, columns={"street": "road"}))
     assert (facts.copies, facts.repeated_ids) == (1, 1)
+
+
+@pytest.mark.parametrize("name", ["x position", "y position", "0"])
+def test_rows_that_differ_in_a_column_of_any_name_are_no_copies(name):
+    cells = rows(2, id="N1", e="500000") | {name: ["p", "q"]}
+    assert understood(register_of(cells)).copies == 0
+    assert understood(register_of(cells | {name: ["p", "p"]})).copies == 1
 
 
 def test_a_later_file_that_carries_a_core_on_repeats_no_id():
