@@ -151,7 +151,7 @@ def _not_planned(work: Work, jobs: Jobs, stops: pd.DataFrame, curing: Curing, to
     bag_kg = work.bag_kg + work.water_kg
     left = not_planned_of(
         jobs, work.jobs, stops, work.teams, work.works, work.days, curing, work.least_wait_min, bag_kg, work.travel,
-        work.metres_per_min,
+        work.metres_per_min, work.rules.smallest,
     )  # fmt: skip
     return typed("not_planned", left)
 

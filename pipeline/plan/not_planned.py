@@ -92,6 +92,7 @@ def not_planned_of(
     bag_kg: float,
     travel: Travel,
     metres_per_min: float,
+    smallest: float = 1.0,
 ) -> pd.DataFrame:
     """Return the cores that are not planned, with the reason and what would be needed.
 
@@ -109,14 +110,15 @@ def not_planned_of(
         From pressing to traffic; 0 where crews do not wait.
     bag_kg
         Weight of a bag with its water.
-    travel, metres_per_min
-        The distances between the places of the plan, and how fast crews travel.
+    smallest, travel, metres_per_min
+        The smallest part of a bag that is mixed, 1 or 0.5; the distances between the places; how fast crews travel.
     """
     left = ~frame.index.isin(stops.index)
     late, allowed = frame[left], jobs.allowed[left]
     able = able_crews(late, teams)
     minutes = alone_minutes(late, wait_min)
-    load = (np.ceil(late["net_bags"].fillna(0.0) - _NOTHING) * bag_kg + late["gravel_kg"].fillna(0.0)).to_numpy(float)
+    bags = np.ceil(late["net_bags"].fillna(0.0) / smallest - _NOTHING) * smallest
+    load = (bags * bag_kg + late["gravel_kg"].fillna(0.0)).to_numpy(float)
     carries = _most(able.fits, [team.crew.carries_kg for team in teams])
     shift = _most(able.fits, [_shift_min(team) for team in teams])
     far = _from_start(late, able.fits, teams, travel) / metres_per_min

@@ -40,7 +40,7 @@ def _frame(*changes):
     return frame.assign(place=1, row=range(1, len(frame) + 1), core_id=[f"C{row}" for row in range(1, len(frame) + 1)])
 
 
-def _left(*changes, teams, allowed=None, stops=_NOTHING, curing=_CURING, works=_WORKING, travel=_NEAR):
+def _left(*changes, teams, allowed=None, stops=_NOTHING, curing=_CURING, works=_WORKING, travel=_NEAR, smallest=1.0):
     frame = _frame(*changes)
     allowed = np.ones((len(frame), len(_DAYS)), dtype=bool) if allowed is None else allowed
     out = pd.DataFrame({name: [] for name in ("row", "core_id", "district", "task", "reason", "remedy", "bags")})
@@ -57,7 +57,15 @@ def _left(*changes, teams, allowed=None, stops=_NOTHING, curing=_CURING, works=_
         24.0,
         travel,
         500.0,
+        smallest,
     )
+
+
+@pytest.mark.parametrize(("smallest", "kg"), [(1.0, 31), (0.5, 19)])
+def test_half_a_bag_weighs_half_where_half_bags_are_mixed(smallest, kg):
+    """24 kg a bag, and 7 kg of gravel."""
+    left = _left({"net_bags": 0.4}, teams=[_team("Mill Bank", carries="15 kg")], smallest=smallest)
+    assert left["remedy"].tolist() == [f"a truck that carries {kg} kg"]
 
 
 def test_a_core_alone_takes_its_steps_and_waits_for_traffic():
