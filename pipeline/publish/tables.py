@@ -36,6 +36,8 @@ _PAGE_WIDTH: Final = 185
 # a day, and a minute with its offset, by ISO 8601
 _DAY: Final = "%Y-%m-%d"
 _MINUTE: Final = "%Y-%m-%dT%H:%M%z"
+# hours, minutes and, before standard time, seconds
+_OFFSET: Final = r"(\d\d)(\d\d)(?:\d\d)?$"
 # height of a line of text, in points; numbers of papers by the library
 _LINE_HEIGHT: Final = 15
 # rows that the note at the first heading may lie over: the library works out its place from their heights
@@ -66,8 +68,8 @@ def iso_texts(instants: pd.Series) -> pd.Series:
     once = pd.Series(different)
     is_timed = ~start_of_day(once).eq(once)
     texts = once.dt.strftime(_DAY).astype("str")
-    # an offset is written with a colon
-    texts[is_timed] = once[is_timed].dt.strftime(_MINUTE).str.replace(r"(\d\d)$", r":\1", regex=True)
+    # an offset is written with a colon, and to the minute: ISO 8601 knows no seconds of it
+    texts[is_timed] = once[is_timed].dt.strftime(_MINUTE).str.replace(_OFFSET, r"\1:\2", regex=True)
     return pd.Series(texts.reindex(codes).to_numpy(), instants.index, dtype="str")
 
 

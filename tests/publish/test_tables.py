@@ -14,6 +14,7 @@ from python_calamine import CalamineWorkbook
 
 from pipeline.contracts import CORE_COLUMNS, CORE_TABLE, ORDER_COLUMNS
 from pipeline.intake.cells.dates import read_dates
+from pipeline.publish.geopackage.dates import as_dates
 from pipeline.publish.tables import (
     as_cells,
     core_table,
@@ -192,6 +193,14 @@ def test_dates_are_written_by_iso_8601_with_a_time_only_where_one_was_written(wr
 def test_a_day_without_midnight_or_with_two_is_written_as_a_day(zone, day):
     read = read_dates(pd.Series([day, f"{day} 14:05"], dtype="str"), zone, day_first=None).instants
     assert iso_texts(read).str.slice(0, 16).tolist() == [day, f"{day}T14:05"]
+
+
+@pytest.mark.parametrize(("zone", "offset"), [("Europe/Paris", "+00:09"), ("Europe/Dublin", "-00:25")])
+def test_a_time_of_day_before_standard_time_has_an_offset_that_can_be_read(zone, offset):
+    """Local mean time was 9 min 21 s ahead in Paris, and 25 min 21 s behind in Dublin."""
+    texts = iso_texts(pd.Series(pd.to_datetime(["1900-01-01 10:30"]).tz_localize(zone)))
+    assert texts.tolist() == [f"1900-01-01T10:30{offset}"]
+    assert as_dates(texts).notna().all()
 
 
 @settings(max_examples=30)
