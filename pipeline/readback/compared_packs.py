@@ -4,6 +4,7 @@ import datetime as dt
 from pathlib import Path
 from typing import Any, Final
 
+import numpy as np
 import pandas as pd
 
 from pipeline.contracts import FINDING_COLUMNS, HANDED_ALWAYS, PUBLISHED, SEVERITIES, STATUSES, Kind
@@ -123,9 +124,9 @@ def _typed(cores: pd.DataFrame, file: Path) -> pd.DataFrame:
 def _numbers(cells: pd.Series, kind: Kind, file: Path) -> pd.Series:
     """Return N cells as the numbers that they hold; a cell that holds none, or one too large, is damage."""
     numbers = pd.Series(pd.to_numeric(cells, errors="coerce"), cells.index).astype("float64")
-    is_wrong = numbers.isna() & cells.notna() | numbers.abs().ge(_MOST)
+    is_wrong = numbers.isna() & cells.notna() | numbers.abs().eq(np.inf)
     if kind == "integer":
-        is_wrong |= numbers.notna() & numbers.mod(1).ne(0)
+        is_wrong |= numbers.abs().ge(_MOST) | (numbers.notna() & numbers.mod(1).ne(0))
     if is_wrong.any():
         what = "a number" if kind == "number" else "a whole number"
         raise _damaged(file, f"cannot be used ({cells.name}: found {cells[is_wrong].iloc[0][:40]!r}, not {what})")

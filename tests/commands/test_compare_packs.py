@@ -152,6 +152,17 @@ def test_a_lost_column_and_a_cell_that_holds_no_such_number_are_damage_of_the_fi
     assert words in str(error.value)
 
 
+def test_a_long_number_that_is_not_counted_with_is_compared_as_it_is(shuffled, tmp_path):
+    before, after, *_ = shuffled
+    pack = Path(shutil.copytree(before / "handover", tmp_path / "pack"))
+    table = pd.read_csv(pack / "cores.csv", dtype=str, keep_default_na=False)
+    table.loc[3, "diameter_mm"] = "9007199254740993.0"
+    table.to_csv(pack / "cores.csv", index=False)
+    resum(pack)
+    compared = compare_runs(pack, after, tmp_path / "out")
+    assert compared.folder.is_dir()
+
+
 @pytest.mark.parametrize(
     ("key", "value", "words"),
     [

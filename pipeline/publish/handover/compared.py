@@ -10,7 +10,8 @@ import shapely
 
 from pipeline.contracts import STATUSES
 from pipeline.publish.handover.drawn import PackContent, shown_cores
-from pipeline.publish.map.packing import TEXT_LIMIT
+from pipeline.publish.map.cards import DIGITS
+from pipeline.publish.map.packing import MOST, TEXT_LIMIT
 from pipeline.readback.pack_files import MAP, PACK_FILES, PACKAGE
 from pipeline.readback.pack_map import MapColumns
 from pipeline.readback.pack_package import OF_FORMAT, columns_of, read_cells
@@ -35,6 +36,8 @@ _STEP: Final = 4
 # what a row of a table is called in a message, by the first of these columns that it has
 _NAMED_BY: Final = {"core_id": "core", "works_id": "works", "rule": "rule"}
 _DATES: Final = ("DATE", "DATETIME")
+# decimal places that a map shows at most
+_DECIMALS: Final = max(DIGITS.values())
 _EPOCH: Final = np.datetime64("1970-01-01", "D")
 Bools = npt.NDArray[np.bool_]
 
@@ -134,12 +137,7 @@ def compare_map(content: PackContent, held: MapColumns) -> list[str]:
         elif name in held.days:
             differs = _differing_days(wanted[name], found)
         elif name in held.digits:
-            numbers = wanted[name].to_numpy(dtype=np.float64, na_value=np.nan)
-            off = np.abs(numbers - found.to_numpy(dtype=np.float64))
-            # rounded twice, an even half may go either way
-            differs = ~(
-                (off <= 0.5001 * 10.0 ** -held.digits[name] + 1e-9) | (np.isnan(numbers) & found.isna().to_numpy())
-            )
+            differs = _differing_numbers(wanted[name], found, held.digits[name])
         else:
             differs = differing_cells(shown_texts(wanted[name]), found, is_date=False)
         problems += first_problem(differs, wanted.reset_index(drop=True), "cores.csv", MAP, name, found)
@@ -149,6 +147,15 @@ def compare_map(content: PackContent, held: MapColumns) -> list[str]:
 def shown_texts(texts: pd.Series) -> pd.Series:
     text = visible_texts(texts.astype("str"))
     return text.where(text.str.len().fillna(0).le(TEXT_LIMIT), text.str.slice(0, TEXT_LIMIT) + "…")
+
+
+def _differing_numbers(wanted: pd.Series, found: pd.Series, digits: int) -> Bools:
+    numbers = wanted.to_numpy(dtype=np.float64, na_value=np.nan)
+    off = np.abs(numbers - found.to_numpy(dtype=np.float64))
+    # a map leaves out what a browser could not hold exactly, whatever decimal places it states of itself
+    fits = np.abs(numbers) * 10.0 ** min(digits, _DECIMALS) < MOST
+    # rounded twice, an even half may go either way
+    return np.asarray(~((off <= 0.5001 * 10.0**-digits + 1e-9) | (~fits & found.isna().to_numpy())), dtype=bool)
 
 
 def _differing_days(wanted: pd.Series, found: pd.Series) -> Bools:
