@@ -6,6 +6,7 @@ import shutil
 from pathlib import Path
 
 from pipeline.errors import OutputError
+from pipeline.programme.names import named_after
 from pipeline.programme.resources import shipped
 
 __all__ = ["start"]
@@ -38,16 +39,16 @@ def start(folder: Path) -> list[Path]:
         raise OutputError(f"{taken[0]}: exists already, and nothing is overwritten. Choose an empty folder.")
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        for target in targets:
+        targets[0].write_text(_programme_named_after(folder), encoding="utf-8", newline="\n")
+        for target in targets[1:]:
             shutil.copyfile(shipped("sample_data") / target.name, target)
-        _name_after(folder, targets[0])
     except OSError as error:
         raise OutputError(f"{folder}: cannot be written ({error.strerror}). Choose another folder.") from error
     return targets
 
 
-def _name_after(folder: Path, programme: Path) -> None:
-    """Name a programme after its folder: two programmes of one name would replace each other's runs."""
-    name = re.sub(r'["\\\x00-\x1f]', "", folder.resolve().name) or "programme"
-    text = programme.read_text("utf-8")
-    programme.write_text(text.replace(_DEMO, f'name = "{name}"', 1), encoding="utf-8", newline="\n")
+def _programme_named_after(folder: Path) -> str:
+    """Return the programme named after its folder: two programmes of one name would replace each other's runs."""
+    name = named_after(re.sub(r'["\\]', "", folder.resolve().name))
+    text = (shipped("sample_data") / _FILES[0]).read_text("utf-8")
+    return text.replace(_DEMO, f'name = "{name}"', 1)

@@ -2,7 +2,6 @@
 
 import datetime as dt
 import os
-import re
 import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -11,6 +10,7 @@ from typing import Final
 
 from pipeline.errors import OutputError
 from pipeline.programme.catalogue import load_catalogue
+from pipeline.programme.names import named_after
 from pipeline.propose.cell_kinds import Known
 from pipeline.propose.diameters import ask_once
 from pipeline.propose.file_groups import files_of, groups_of, relative
@@ -112,7 +112,7 @@ def propose_programme(
 def _fill_programme(proposal: Proposal, folder: Path) -> None:
     """Add the name of the programme, its time zone as a question where registers have times, and its day."""
     section = proposal.programme
-    section.add("", "name", re.sub(r"[\x00-\x1f\x7f]", "", folder.resolve().name) or "programme")
+    section.add("", "name", named_after(folder.resolve().name))
     settings = [setting for register in proposal.registers for setting in register.section.settings]
     zone = Choice(f'"{PLACEHOLDER}"', 'an IANA time zone, such as "America/Toronto"', {("", "timezone"): PLACEHOLDER})
     if any(setting.key == "timezone" for setting in settings):

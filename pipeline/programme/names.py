@@ -1,13 +1,18 @@
 """Names written in two places: compared without regard to case and white space, with the nearest as a hint."""
 
 import difflib
+import re
 import unicodedata
 from collections.abc import Iterable
 from typing import Final, TypeVar
 
-__all__ = ["as_known", "did_you_mean", "folded", "listed", "refuse_repeated"]
+__all__ = ["LONGEST_NAME", "as_known", "did_you_mean", "folded", "listed", "named_after", "refuse_repeated"]
 
+# characters in the name of a programme
+LONGEST_NAME: Final = 200
 _LISTED: Final = 10
+# control characters, ends of lines, and halves of characters, which no file in UTF-8 holds
+_IN_NO_NAME: Final = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 _Value = TypeVar("_Value")
 
 
@@ -27,6 +32,11 @@ def did_you_mean(name: str, known: Iterable[str]) -> str:
     by_form = {folded(one): one for one in known}
     near = difflib.get_close_matches(folded(name), by_form, n=1)
     return f' Did you mean "{by_form[near[0]]}"?' if near else ""
+
+
+def named_after(folder: str) -> str:
+    """Return the name that a programme is given after its folder: on one line, and no longer than a name may be."""
+    return _IN_NO_NAME.sub("", folder)[:LONGEST_NAME] or "programme"
 
 
 def listed(names: Iterable[str], most: int = _LISTED) -> str:

@@ -11,7 +11,7 @@ from pipeline.errors import SettingsError
 from pipeline.programme.calendars import bool_or_dates, calendar_of
 from pipeline.programme.decisions import Decisions
 from pipeline.programme.input_files import Cores, Layer, MapLayer
-from pipeline.programme.names import refuse_repeated
+from pipeline.programme.names import LONGEST_NAME, refuse_repeated
 from pipeline.programme.orders import Ordering
 from pipeline.programme.outputs import Publish
 from pipeline.programme.owners import Owner
@@ -34,7 +34,7 @@ _TILES: Final = r"https://[A-Za-z0-9.-]+(:[0-9]+)?/[A-Za-z0-9._~/?=&%{}@+-]*"
 class Programme(Section):
     """What is audited, on which date, in which CRS, time zone and language."""
 
-    name: str = Field(min_length=1, max_length=200)
+    name: str = Field(min_length=1, max_length=LONGEST_NAME)
     as_of: AuditDay | None = None  # None: today
     crs: str = "auto"
     timezone: TimeZone = "UTC"

@@ -16,7 +16,10 @@ from pipeline.programme.settings import Handover, Matching
 from pipeline.run import read_programme
 
 
-@pytest.mark.parametrize(("folder", "name"), [("my-programme", "my-programme"), ('Old "Town" 7', "Old Town 7")])
+@pytest.mark.parametrize(
+    ("folder", "name"),
+    [("my-programme", "my-programme"), ('Old "Town" 7', "Old Town 7"), ("a\x7fb", "ab"), ("y" * 201, "y" * 200)],
+)
 def test_a_starter_is_named_after_its_folder_and_can_be_read(tmp_path, folder, name):
     files = start(tmp_path / folder)
     assert tomllib.loads(files[0].read_text("utf-8"))["programme"]["name"] == name

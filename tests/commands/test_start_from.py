@@ -148,6 +148,13 @@ def test_nothing_is_overwritten(tmp_path):
     assert (tmp_path / "programme.toml").read_text("utf-8") == "mine"
 
 
+@pytest.mark.parametrize(("folder", "name"), [("Quay\u2028 7\x85", "Quay 7"), ("y" * 201, "y" * 200)])
+def test_the_programme_is_named_after_its_folder_by_what_a_name_may_hold(tmp_path, folder, name):
+    proposal = propose_programme(tmp_path / folder, [], {}, str)
+    target = write_programme(tmp_path / folder, proposal, {})
+    assert tomllib.loads(target.read_text("utf-8"))["programme"]["name"] == name
+
+
 def test_a_register_that_is_not_there_is_named(tmp_path):
     with pytest.raises(InputError, match=r"gone\.csv: no such file\. Correct --from\."):
         propose_programme(tmp_path, [str(tmp_path / "gone.csv")], {}, lambda _: None)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from pipeline.programme.names import as_known, did_you_mean, folded, refuse_repeated
+from pipeline.programme.names import LONGEST_NAME, as_known, did_you_mean, folded, named_after, refuse_repeated
 
 
 @pytest.mark.parametrize("written", ["North yard", " north  YARD ", "North\u00a0yard", "NORTH\tYARD"])
@@ -32,3 +32,17 @@ def test_two_spellings_of_one_key_are_refused():
     with pytest.raises(ValueError, match=r"^found both 'Mill Bank' and 'mill bank ', which are the same name"):
         refuse_repeated({"Mill Bank": 1, "Old Market": 2, "mill bank ": 3})
     assert refuse_repeated({"Mill Bank": 1, "Millbank": 3}) == {"Mill Bank": 1, "Millbank": 3}
+
+
+@pytest.mark.parametrize(
+    ("folder", "name"),
+    [
+        ('Old "Town"', 'Old "Town"'),
+        ("a\x7f\x85\x9f\u2028\u2029\tb", "ab"),
+        ("caf\udce9", "caf"),
+        ("\x01", "programme"),
+        ("é" * 201, "é" * LONGEST_NAME),
+    ],
+)
+def test_a_programme_gets_a_name_that_a_file_can_hold_on_one_line(folder, name):
+    assert named_after(folder) == name
