@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from pipeline.cli.group import ALLOW_REMOTE, Day, commands
+from pipeline.cli.group import ALLOW_REMOTE, Command, Day, commands
 from pipeline.cli.many import audit_many, junit_of
 from pipeline.cli.progress import progress_of
 from pipeline.cli.summary import summary
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from pipeline.results import RunResult
 
 
-class _Audit(click.Command):
+class _Audit(Command):
     """The command, whose ``--strict`` takes the word "new" or nothing: what else follows it is another argument."""
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:

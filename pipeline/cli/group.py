@@ -1,6 +1,7 @@
 """The group that every command belongs to, and the types of arguments that commands share."""
 
 import datetime as dt
+import os
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,7 @@ from pipeline.cli.process_limits import hide_warnings_of_libraries, refuse_unfit
 from pipeline.cli.terminal import WIDTH
 from pipeline.version import __version__
 
-__all__ = ["ALLOW_REMOTE", "PROGRAMME", "Day", "commands"]
+__all__ = ["ALLOW_REMOTE", "PROGRAMME", "Command", "Day", "commands"]
 
 # of every command that reads the inputs of a programme
 ALLOW_REMOTE = click.option("--allow-remote", is_flag=True, help="Also read inputs whose path is an https://, http://, "
@@ -43,8 +44,54 @@ class Day(click.ParamType[dt.date]):
         return day
 
 
+class Command(click.Command):
+    """A command that takes text and names of files in UTF-8 only: outputs and records could hold no others."""
+
+    def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401 - as click declares it
+        """Run the command; raise UsageError for text or a working folder that is not in UTF-8."""
+        for param in self.params:
+            # a core of any id is looked for, and not found
+            if param.name == "core":
+                continue
+            given = ctx.params.get(str(param.name))
+            for value in given if isinstance(given, tuple) else (given,):
+                if isinstance(value, str | Path) and (shown := _not_utf8(str(value))):
+                    raise click.BadParameter(
+                        f"found '{shown}', expected text in UTF-8. Rename the file or folder, or set the terminal to "
+                        "UTF-8.",
+                        ctx,
+                        param,
+                    )
+        if shown := _not_utf8(_working_folder()):
+            raise click.UsageError(
+                f"the working folder: found '{shown}', expected a name in UTF-8. Rename it, or start the command in "
+                "another folder.",
+                ctx,
+            )
+        return super().invoke(ctx)
+
+
+def _not_utf8(name: str) -> str:
+    """Return a name that is not in UTF-8 with its odd bytes as numbers; nothing for any other."""
+    try:
+        name.encode()
+    except UnicodeEncodeError:
+        return os.fsencode(name).decode("utf-8", "backslashreplace")
+    return ""
+
+
+def _working_folder() -> str:
+    try:
+        return str(Path.cwd())
+    except OSError:
+        # it was removed
+        return ""
+
+
 class _Commands(click.Group):
     """The commands, of which none ends with code 1, which says that a core is flagged, because a pipe was closed."""
+
+    command_class = Command
 
     def make_context(self, *given: Any, **extra: Any) -> click.Context:  # noqa: ANN401 - as click declares it
         """Read what was asked for, and print the help or version if it was; raise UnprintableError as ``invoke``."""

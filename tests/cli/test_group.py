@@ -1,6 +1,7 @@
 """The list of commands, their help, and what they share."""
 
 import datetime as dt
+import os
 import subprocess
 import sys
 
@@ -11,6 +12,7 @@ from click.testing import CliRunner
 import pipeline.cli  # noqa: F401 - registers the commands
 from pipeline.cli.group import Day, commands
 from pipeline.contracts import URGENCIES
+from pipeline.errors import InputError
 from pipeline.version import __version__
 
 _WIDTH = 80
@@ -72,3 +74,42 @@ def test_anything_else_is_refused_with_an_example(written):
 def test_a_day_that_no_programme_can_mean_is_refused(day):
     with pytest.raises(click.BadParameter, match="expected a date from 1900-01-01 to 2199-12-31"):
         Day().convert(day, None, None)
+
+
+_LATIN = os.fsdecode(b"caf\xe9")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "where"),
+    [
+        (["audit", f"{_LATIN}/programme.toml"], "'PROGRAMME...'"),
+        (["audit", "programme.toml", "--out", _LATIN], "'--out'"),
+        (["start", _LATIN], "'FOLDER'"),
+        (["start", "town", "--from", f"{_LATIN}.csv"], "'--from'"),
+        (["decide", "run", "--owner", _LATIN], "'--owner'"),
+        (["explain", _LATIN, "HV-1"], "'RUN'"),
+    ],
+)
+def test_a_name_that_is_not_utf8_is_refused_before_anything_is_done(tmp_path, monkeypatch, arguments, where):
+    monkeypatch.chdir(tmp_path)
+    result = CliRunner().invoke(commands, arguments)
+    assert result.exit_code == 2
+    assert f"Invalid value for {where}: found 'caf\\xe9" in result.output
+    assert "Rename the file or folder" in result.output
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_core_id_that_is_not_utf8_is_looked_for_as_any_other(tmp_path):
+    result = CliRunner().invoke(commands, ["explain", str(tmp_path), _LATIN])
+    assert isinstance(result.exception, InputError)
+
+
+def test_a_working_folder_whose_name_is_not_utf8_is_refused(tmp_path, monkeypatch):
+    (tmp_path / _LATIN).mkdir()
+    monkeypatch.chdir(tmp_path / _LATIN)
+    result = CliRunner().invoke(commands, ["start", "town"])
+    assert result.exit_code == 2
+    assert "the working folder: found '" in result.output
+    assert list((tmp_path / _LATIN).iterdir()) == []
+    # help needs no folder
+    assert CliRunner().invoke(commands, ["start", "--help"]).exit_code == 0
