@@ -4,13 +4,14 @@ Control characters move the cursor of a terminal or colour what follows; marks o
 without a width make two names look the same (Unicode Technical Report 36, 2.11; Unicode Standard Annex 9).
 """
 
+import os
 import re
 from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["UNSEEN_IN_ARROW", "in_line", "visible", "visible_texts"]
+__all__ = ["UNSEEN_IN_ARROW", "bytes_not_utf8", "in_line", "visible", "visible_texts"]
 
 # letters and marks of scripts that are spelt with joiners, and symbols that are joined to one: Arabic, Syriac, N'Ko,
 # those of India and further east, emoji and the selectors that follow them
@@ -47,6 +48,15 @@ def visible(text: str) -> str:
 def in_line(text: str) -> str:
     """Return the same on one line, so that no text of others can pass for a further line of ours."""
     return " ".join(_END_OF_LINE.split(visible(text))) if "\n" in text else visible(text)
+
+
+def bytes_not_utf8(name: str) -> str:
+    """Return a name that is not in UTF-8 with its odd bytes by their numbers; nothing for any other name."""
+    try:
+        name.encode()
+    except UnicodeEncodeError:
+        return os.fsencode(name).decode("utf-8", "backslashreplace")
+    return ""
 
 
 def visible_texts(texts: "pd.Series") -> "pd.Series":

@@ -1,7 +1,6 @@
 """The group that every command belongs to, and the types of arguments that commands share."""
 
 import datetime as dt
-import os
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +10,7 @@ from pipeline.cli.defects import stream_error
 from pipeline.cli.process_limits import hide_warnings_of_libraries, refuse_unfit_process
 from pipeline.cli.terminal import WIDTH
 from pipeline.version import __version__
+from pipeline.visible_text import bytes_not_utf8
 
 __all__ = ["ALLOW_REMOTE", "PROGRAMME", "Command", "Day", "commands"]
 
@@ -55,29 +55,20 @@ class Command(click.Command):
                 continue
             given = ctx.params.get(str(param.name))
             for value in given if isinstance(given, tuple) else (given,):
-                if isinstance(value, str | Path) and (shown := _not_utf8(str(value))):
+                if isinstance(value, str | Path) and (shown := bytes_not_utf8(str(value))):
                     raise click.BadParameter(
                         f"found '{shown}', expected text in UTF-8. Rename the file or folder, or set the terminal to "
                         "UTF-8.",
                         ctx,
                         param,
                     )
-        if shown := _not_utf8(_working_folder()):
+        if shown := bytes_not_utf8(_working_folder()):
             raise click.UsageError(
                 f"the working folder: found '{shown}', expected a name in UTF-8. Rename it, or start the command in "
                 "another folder.",
                 ctx,
             )
         return super().invoke(ctx)
-
-
-def _not_utf8(name: str) -> str:
-    """Return a name that is not in UTF-8 with its odd bytes as numbers; nothing for any other."""
-    try:
-        name.encode()
-    except UnicodeEncodeError:
-        return os.fsencode(name).decode("utf-8", "backslashreplace")
-    return ""
 
 
 def _working_folder() -> str:

@@ -14,6 +14,7 @@ from pipeline.programme.toml_files import read_toml
 from pipeline.publish.folder import folder_name
 from pipeline.publish.words import load_words
 from pipeline.run import day_of, rules_of
+from pipeline.visible_text import bytes_not_utf8
 
 __all__ = ["Asked", "FoundFiles", "find_programmes", "look_over"]
 
@@ -47,7 +48,7 @@ def find_programmes(given: Iterable[Path], out: Path) -> FoundFiles:
     Raises
     ------
     SettingsError
-        A folder cannot be read, or has no programme.
+        A folder cannot be read, has no programme, or has one whose name is not UTF-8.
     """
     programmes: dict[Path, Path] = {}
     skipped: dict[Path, Path] = {}
@@ -78,7 +79,10 @@ def _toml_files(folder: Path, out: Path) -> list[Path]:
             f"{error.filename}: cannot be read ({error.strerror}). Check the permissions of the folder, or give each "
             "programme file."
         ) from error
-    return [file for file in files if file.suffix.lower() == ".toml" and file.is_file()]
+    found = [file for file in files if file.suffix.lower() == ".toml" and file.is_file()]
+    if odd := next(filter(None, (bytes_not_utf8(str(file)) for file in found)), ""):
+        raise SettingsError(f"'{odd}': expected a name in UTF-8. Rename the file or folder.")
+    return found
 
 
 def _holds_runs(folder: Path) -> bool:

@@ -1,6 +1,7 @@
 """Which programmes a call of several names, and what is wrong with any of them before the first begins."""
 
 import datetime as dt
+import os
 from pathlib import Path
 
 import pytest
@@ -65,6 +66,12 @@ def test_a_folder_without_a_programme_is_refused(tmp_path):
         f"{tmp_path}: found no programme file in this folder, nor one folder down (without [programme]: "
         f"{tmp_path / 'pyproject.toml'}); expected at least one. Give the folder of the programmes, or each programme file."
     )
+
+
+def test_a_programme_whose_name_is_not_utf8_is_refused(tmp_path):
+    _programme(tmp_path / os.fsdecode(b"caf\xe9"))
+    with pytest.raises(SettingsError, match=r"/caf\\xe9/programme\.toml': expected a name in UTF-8"):
+        find_programmes([tmp_path], tmp_path / "out")
 
 
 def test_a_file_that_is_given_is_a_programme_whatever_it_holds(tmp_path):
