@@ -28,6 +28,7 @@ from pipeline.publish.plan import write_plan
 from pipeline.publish.return_sheet import RETURN_SHEET, keep_filled_in, return_sheet
 from pipeline.publish.tables import as_cells, rounded, write_csv
 from pipeline.readback.basis import read_basis_tables
+from pipeline.readback.findings import damaged
 from pipeline.readback.runs import Run, read_run
 from pipeline.results import RunResult
 from pipeline.run import rules_of
@@ -37,6 +38,7 @@ __all__ = ["Replanned", "plan_again"]
 _STAGES: Final = ("intake", "plan", "order", "publish")
 # a file that no plan has: everything in the folder is compared
 _NO_FILE: Final = ""
+_OF_RULES: Final = ("rule", "title", "severity", "urgency")
 # what is named as it is written: the tables, the sheets and the days
 _OUTPUTS: Final = 3
 
@@ -91,6 +93,7 @@ def plan_again(
         target = out or read.folder.resolve().parent / f"{read.folder.resolve().name}-plan"
         settings = _settings(path, read, target, changes or {})
         catalogue, rules = rules_of(settings, path)
+        rules_run = _rules_run(read)
         clock.detail("basis")
         cores, roads, fitted = read_basis_tables(read, "cores", "segments", "fitted")
         crs = CRS.from_user_input(read.record["crs"])
@@ -106,7 +109,7 @@ def plan_again(
     # what the sheets and tables of a plan take of a run
     shown = SimpleNamespace(
         settings=settings, catalogue=catalogue, as_of=read.as_of, cores=cores, plan=planned, orders=orders,
-        inputs=SimpleNamespace(segments=segments), audit=SimpleNamespace(rules=pd.read_csv(read.folder / "rules.csv")),
+        inputs=SimpleNamespace(segments=segments), audit=SimpleNamespace(rules=rules_run),
     )  # fmt: skip
     with clock.stage("publish"):
         _write(cast("RunResult", shown), target, numbered(clock.detail, _OUTPUTS, "outputs"))
@@ -134,7 +137,10 @@ def _refuse_a_run(target: Path) -> None:
 
 def _programme_of(run: Run) -> Path:
     """Return the programme file that a run was made from, where it can be found."""
-    name = str(run.record["programme_file"]["name"])
+    file = run.record.get("programme_file")
+    if file is None:
+        raise SettingsError(f"{run.folder}: its record names no programme file. Give its path after the run.")
+    name = str(file["name"])
     for folder in (Path(), *list(run.folder.resolve().parents)[:4]):
         if (folder / name).is_file():
             return folder / name
@@ -142,6 +148,15 @@ def _programme_of(run: Run) -> Path:
         f"{run.folder}: its programme file {name} is not in this folder, nor above the run. Give its "
         "path after the run."
     )
+
+
+def _rules_run(run: Run) -> pd.DataFrame:
+    """Return the rules of a run by its record, with what the sheets of the crews show of them."""
+    rules = pd.DataFrame(run.record.get("rules", []))
+    lost = [name for name in _OF_RULES if name not in rules or rules[name].isna().any()]
+    if lost:
+        raise damaged(run.folder / "run.json", f"rules without {lost[0]!r}")
+    return rules
 
 
 def _tables(settings: Settings, folder: Path, items: list[str], cores: pd.DataFrame) -> tuple[Any, pd.DataFrame | None]:

@@ -1,6 +1,7 @@
 """A finished run planned anew: the same settings give the same plan, other ones another, and the run stays as it is."""
 
 import hashlib
+import json
 import shutil
 from pathlib import Path
 
@@ -90,6 +91,32 @@ def test_a_programme_that_cannot_be_found_or_is_another_one_is_refused(town, tmp
     other.write_text(programme.read_text("utf-8").replace("Quay 2026", "Dock 2026"), encoding="utf-8")
     with pytest.raises(SettingsError, match="found 'Dock 2026', expected 'Quay 2026'"):
         plan_again(run, other)
+
+
+def _altered(town, folder, **entries):
+    """Return a copy of the run whose record has other entries."""
+    run = Path(shutil.copytree(town[1], folder / "2026-09-30"))
+    record = json.loads((run / "run.json").read_text("utf-8"))
+    (run / "run.json").write_text(json.dumps(record | entries), encoding="utf-8")
+    return run
+
+
+def test_the_table_of_rules_may_be_lost_since_the_record_has_them(town, tmp_path):
+    run = _altered(town, tmp_path)
+    (run / "rules.csv").unlink()
+    replanned = plan_again(run, town[0])
+    assert (replanned.folder / "crew-sheets.html").read_bytes() == (run / "crew-sheets.html").read_bytes()
+
+
+@pytest.mark.parametrize("rules", [[], [{"rule": "too-deep", "title": "Too deep", "severity": "fail"}]])
+def test_a_record_without_the_rules_that_the_sheets_show_is_refused(town, tmp_path, rules):
+    with pytest.raises(InputError, match=r"run\.json: cannot be used \(rules without"):
+        plan_again(_altered(town, tmp_path, rules=rules), town[0])
+
+
+def test_a_record_that_names_no_programme_file_asks_for_one(town, tmp_path):
+    with pytest.raises(SettingsError, match="names no programme file"):
+        plan_again(_altered(town, tmp_path, programme_file=None, basis=None))
 
 
 def test_it_writes_into_no_run_and_over_no_other_files(town, tmp_path):
