@@ -49,7 +49,9 @@ def _print(written: "DecisionSheet") -> None:
         for urgency in _URGENCIES:
             here = sheet[sheet["urgency"].eq(urgency)]
             if len(here):
-                table.add_row(urgency, f"{len(here):,}", f"{here['core_id'].nunique():,}")
+                # two registers may use the same ids
+                cores = here[["register", "core_id"]].drop_duplicates()
+                table.add_row(urgency, f"{len(here):,}", f"{len(cores):,}")
         console.print(table)
     lines = {
         "With an earlier decision that no longer holds": found.returned,
