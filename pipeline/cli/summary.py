@@ -172,17 +172,15 @@ def _materials(result: "RunResult") -> str:
             parts.append(f"to buy {bought.loc[item, 'packs_ordered']:,.0f}")
         items.append(f"{item} {parts[0]} ({', '.join(parts[1:])})")
     sentence = f"Materials to reinstate {counted(orders.cores, 'open core')}: {'; '.join(items) or 'none'}."
-    return f"{sentence}{_not_ordered(orders.left_out)}"
+    return f"{sentence}{_not_ordered(orders.cores_left_out)}"
 
 
 def _not_ordered(left_out: "pd.DataFrame") -> str:
     """Return how many open cores nothing is ordered for, by reason, each with its first ids."""
-    missing = int(left_out["cores"].sum())
-    if not missing:
+    if left_out.empty:
         return ""
     reasons = []
-    for reason, groups in left_out.groupby("reason", sort=True):
-        ids = "; ".join(groups["core_ids"]).split("; ")
+    for reason, ids in left_out["core_id"].fillna("(no id)").groupby(left_out["reason"], sort=True):
         more = f" and {len(ids) - _MOST_IDS:,} more" if len(ids) > _MOST_IDS else ""
-        reasons.append(f"{groups['cores'].sum():,} {reason} ({', '.join(ids[:_MOST_IDS])}{more})")
-    return f" {counted(missing, 'open core')} not ordered: {'; '.join(reasons)}."
+        reasons.append(f"{len(ids):,} {reason} ({', '.join(ids.head(_MOST_IDS))}{more})")
+    return f" {counted(len(left_out), 'open core')} not ordered: {'; '.join(reasons)}."

@@ -228,6 +228,10 @@ ORDER_TABLES: Final = {
         _CORES,
         Column("core_ids", "text", "", "Core ids", "ids of these cores, in the order of the register"),
     ),
+    "cores_left_out": (
+        Column("reason", "text", "", "Reason", "why nothing is ordered for the core"),
+        Column("core_id", "text", "", "Core id", "id of the core; missing without one"),
+    ),
     "sharing": (
         _DISTRICT,
         _PERIOD,

@@ -38,10 +38,10 @@ class Orders(NamedTuple):
     """What to order.
 
     ``lines``: one row per district, period and item, ORDER_COLUMNS. ``left_out``: ``district``, ``reason``, ``cores``:
-    open cores that nothing is ordered for. ``cores``: number of cores that the lines cover. ``sharing``: one row per
-    district, period and shade: ``cores``, ``needed``, ``alone``, ``shared``, all in bags. ``plan``: on the index of the
-    cores covered: ``day``, ``period``, ``period_start``, ``visit``, ``mix``, ``bags_mixed``. ``purchases`` and
-    ``loads``: see their modules.
+    open cores that nothing is ordered for. ``cores_left_out``: ``reason`` and ``core_id`` of each of these.
+    ``cores``: number of cores that the lines cover. ``sharing``: one row per district, period and shade: ``cores``,
+    ``needed``, ``alone``, ``shared``, all in bags. ``plan``: on the index of the cores covered: ``day``, ``period``,
+    ``period_start``, ``visit``, ``mix``, ``bags_mixed``. ``purchases`` and ``loads``: see their modules.
     ``safety_stock``: one row per district and shade, SAFETY_STOCK_COLUMNS, in bags, at the programme's service level.
     ``service_levels``: the programme's totals at several service levels, one row per level and shade (no shade: all
     shades). ``survey_round``: what the cores of unknown size or surface may need beyond all this. ``costs``: what the
@@ -52,6 +52,7 @@ class Orders(NamedTuple):
 
     lines: pd.DataFrame
     left_out: pd.DataFrame
+    cores_left_out: pd.DataFrame
     cores: int
     sharing: pd.DataFrame
     plan: pd.DataFrame
@@ -116,9 +117,10 @@ def order(
     purchases, notices = _bought(
         lines, plan, safety.lines, catalogue.materials, ordering, as_of, stock, spending.costs.transfer
     )
+    left_out = _cores_left_out(open_cores.drop(index=to_supply.index))
     return Orders(
-        lines=lines, left_out=_left_out(open_cores.drop(index=to_supply.index)), cores=len(to_supply),
-        sharing=shared, plan=plan,
+        lines=lines, left_out=_by_reason(left_out), cores_left_out=left_out[["reason", "core_id"]],
+        cores=len(to_supply), sharing=shared, plan=plan,
         purchases=purchases.lines, loads=crew_loads(to_supply, catalogue), safety_stock=safety.lines,
         service_levels=safety.levels, survey_round=safety.survey, costs=spent.costs, budget=spent.budget,
         purchase_totals=purchases.totals, notices=notices,
@@ -194,8 +196,8 @@ def _safety_stock(
     )
 
 
-def _left_out(cores: pd.DataFrame) -> pd.DataFrame:
-    """Return the open cores that nothing is ordered for, by district and reason: their number and ids."""
+def _cores_left_out(cores: pd.DataFrame) -> pd.DataFrame:
+    """Return ``district``, ``reason`` and ``core_id`` of the open cores that nothing is ordered for."""
     reason = np.select(
         [cores["bags"].notna(), cores["surface"].eq("unknown"), ~cores["reinstatable"], cores["is_thin"]],
         [
@@ -207,6 +209,11 @@ def _left_out(cores: pd.DataFrame) -> pd.DataFrame:
         ],
         "diameter or depth missing or implausible",
     )
-    table = cores.assign(reason=pd.Series(reason, cores.index, dtype="str"), core_id=cores["core_id"].fillna("(no id)"))
-    groups = table.groupby(["district", "reason"])["core_id"]
+    table = cores.assign(reason=pd.Series(reason, cores.index, dtype="str"))
+    return table[["district", "reason", "core_id"]].sort_values(["reason", "district"], kind="stable")
+
+
+def _by_reason(left_out: pd.DataFrame) -> pd.DataFrame:
+    """Return the number and the ids of cores that are left out, by district and reason."""
+    groups = left_out.fillna({"core_id": "(no id)"}).groupby(["district", "reason"])["core_id"]
     return groups.agg(cores="size", core_ids="; ".join).reset_index().astype({"core_ids": "str"})

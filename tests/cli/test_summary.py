@@ -111,12 +111,12 @@ def test_materials_are_in_whole_bags_beside_what_is_needed(demo, printed):
     lines = lines.assign(needed=[30.0, 5.0], packs=[2, 1], order=[40.0, 20.0])
     bought = demo.orders.purchases[demo.orders.purchases["item"].eq("grout pale")].iloc[:2]
     bought = bought.assign(packs_safety_stock=[1.0, 1.0], packs_ordered=[10, 0])
-    left_out = demo.orders.left_out.iloc[:1].assign(reason="surface unknown", cores=7, core_ids="A; B; C; D; E; F; G")
-    orders = demo.orders._replace(lines=lines, purchases=bought, left_out=left_out, cores=1)
+    left_out = pd.DataFrame({"reason": "surface unknown", "core_id": ["A; 1", None, "C", "D", "E", "F", "G"]})
+    orders = demo.orders._replace(lines=lines, purchases=bought, cores_left_out=left_out, cores=1)
     text = printed(summary, replace(demo, orders=orders))
     assert (
         "Materials to reinstate 1 open core: grout pale 3 bags to mix (net grout 35 kg, safety stock 2, to buy 10). "
-        "7 open cores not ordered: 7 surface unknown (A, B, C, D, E and 2 more)."
+        "7 open cores not ordered: 7 surface unknown (A; 1, (no id), C, D, E and 2 more)."
     ) in text
 
 
@@ -129,7 +129,8 @@ def test_what_is_not_grout_is_not_mixed_and_has_no_safety_stock_to_print(demo, p
 
 
 def test_with_nothing_to_order_that_is_printed(demo, printed):
-    orders = demo.orders._replace(lines=demo.orders.lines.iloc[:0], left_out=demo.orders.left_out.iloc[:0], cores=0)
+    nothing = demo.orders.cores_left_out.iloc[:0]
+    orders = demo.orders._replace(lines=demo.orders.lines.iloc[:0], cores_left_out=nothing, cores=0)
     text = printed(summary, replace(demo, orders=orders))
     assert "Materials to reinstate 0 open cores: none." in text
     assert "not ordered" not in text

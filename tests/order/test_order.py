@@ -104,6 +104,15 @@ def test_cores_left_out_are_counted_with_their_reason():
     }
 
 
+def test_each_core_left_out_keeps_its_own_id_by_reason_and_district():
+    cores = _cores(*[(district, "dark", np.nan, True) for district in "BAAB"])
+    cores["core_id"] = ["N; 1", None, "N; 2", "N3"]
+    cores["surface"] = ["unknown", "unknown", "unknown", "asphalt"]
+    left = order(cores, _CATALOGUE).cores_left_out
+    assert left["reason"].tolist() == ["diameter or depth missing or implausible"] + ["surface unknown"] * 3
+    assert left["core_id"].fillna("").tolist() == ["N3", "", "N; 2", "N; 1"]
+
+
 def test_an_open_core_that_the_plan_has_no_room_for_is_left_out_with_its_id():
     cores = _cores(("A", "dark", 0.5, True), ("A", "dark", 0.7, True))
     orders = order_stage(cores, _stops(cores.head(1)), _CATALOGUE, None, _AS_OF, None)

@@ -129,7 +129,7 @@ def _gaps(result: RunResult, words: Words) -> dict[str, Any]:
         ],
         "evidence_left": max(len(useful) - _MOST_INPUTS, 0),
         "unplaced": _unplaced(result, words),
-        "not_ordered": _not_ordered(result.orders.left_out, words),
+        "not_ordered": _not_ordered(result.orders.cores_left_out, words),
         "notices": [words.own(notice) for notice in notices[:_MOST_NOTICES]],
         "notices_left": max(len(notices) - _MOST_NOTICES, 0),
     }
@@ -137,18 +137,15 @@ def _gaps(result: RunResult, words: Words) -> dict[str, Any]:
 
 def _not_ordered(left_out: pd.DataFrame, words: Words) -> list[dict[str, Any]]:
     """Return the open cores that nothing is ordered for, by reason: their number, the first ids, how many more."""
-    rows = []
-    for reason, groups in left_out.groupby("reason", sort=True):
-        ids = "; ".join(groups["core_ids"]).split("; ")
-        rows.append(
-            {
-                "reason": words.own(reason),
-                "cores": words.number(groups["cores"].sum()),
-                "ids": [core_name(core, words) for core in ids[:_MOST_IDS]],
-                "ids_left": max(len(ids) - _MOST_IDS, 0),
-            }
-        )
-    return rows
+    return [
+        {
+            "reason": words.own(reason),
+            "cores": words.number(len(ids)),
+            "ids": [core_name(core, words) for core in ids.head(_MOST_IDS)],
+            "ids_left": max(len(ids) - _MOST_IDS, 0),
+        }
+        for reason, ids in left_out["core_id"].groupby(left_out["reason"], sort=True)
+    ]
 
 
 def _reasons(row: dict[Any, Any], words: Words) -> list[Markup]:

@@ -8,6 +8,7 @@ import pytest
 from markupsafe import escape
 
 from pipeline.contracts import SEVERITIES, URGENCIES
+from pipeline.publish.report.names import core_name
 from pipeline.publish.report.report import draw_report
 from pipeline.publish.report.rules import rules_and_gaps
 from pipeline.publish.words import words_of
@@ -154,6 +155,13 @@ def test_what_could_not_be_checked_is_listed(demo, page):
     assert all(str(_WORDS.own(core)) in table_of(page, "not-ordered") for core in ids)
     for notice in demo.inputs.notices:
         assert str(escape(notice)) in page
+
+
+def test_a_core_that_is_not_ordered_is_linked_by_all_of_its_id_and_not_without_one(demo):
+    left_out = pd.DataFrame({"reason": "surface unknown", "core_id": ["N; 1", None]})
+    (row,) = rules_and_gaps(replace(demo, orders=demo.orders._replace(cores_left_out=left_out)), _WORDS)["not_ordered"]
+    assert row["cores"] == "2"
+    assert row["ids"] == [core_name("N; 1", _WORDS), "(no id)"]
 
 
 def test_the_first_unplaced_cores_and_notices_are_shown_and_the_rest_counted(demo):
