@@ -52,8 +52,9 @@ def as_gpx(day: PhoneDay) -> str:
     form, title = route_form(), {"title": escape(_clean(day.title))}
     points = [
         {
-            "lat": _degrees(stop.lat),
-            "lon": _degrees(stop.lon),
+            # as the library has a zero
+            "lat": _degrees(round(stop.lat, _DIGITS) or 0),
+            "lon": _degrees(round(stop.lon, _DIGITS) or 0),
             "name": escape(_clean(stop.name)),
             "about": escape(_clean("; ".join(stop.lines))),
         }
@@ -72,10 +73,9 @@ def as_gpx(day: PhoneDay) -> str:
 
 
 def _degrees(value: float) -> str:
-    # as the library has a zero
-    text = str(round(value, _DIGITS) or 0)
-    # GPX has no powers of ten
-    return text if "e" not in text else f"{round(value, _DIGITS):.10f}".rstrip("0").rstrip(".")
+    text = str(value)
+    # neither form has powers of ten
+    return text if "e" not in text else f"{value:.{_DIGITS}f}".rstrip("0")
 
 
 def as_ics(day: PhoneDay, zone: str, stamp: dt.date) -> bytes:
@@ -101,8 +101,8 @@ def as_ics(day: PhoneDay, zone: str, stamp: dt.date) -> bytes:
             "stop": f"{stops:%Y%m%dT%H%M%S}",
             "name": _value(_clean(stop.name)),
             "place": _value(_clean(stop.place)),
-            "lat": str(round(stop.lat, _DIGITS)),
-            "lon": str(round(stop.lon, _DIGITS)),
+            "lat": _degrees(round(stop.lat, _DIGITS)),
+            "lon": _degrees(round(stop.lon, _DIGITS)),
             "about": _value("\n".join(map(_clean, stop.lines))),
         }
         lines += [_folded(line.filled(values)) + _LINE_END for line in form.event]

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import hashlib
+import re
 import xml.etree.ElementTree as ET
 from zoneinfo import ZoneInfo
 
@@ -47,6 +48,11 @@ def test_an_event_has_its_local_time_its_place_and_no_clock():
     assert event["location"] == "Quay Road"
     assert event["geo"].to_ical() == "44.8012345;-82.1956691"
     assert len(calendar.walk("VTIMEZONE")) == 1
+
+
+def test_a_position_beside_the_meridian_is_written_without_powers_of_ten():
+    text = as_ics(_day(_stop()._replace(lat=51.4779, lon=0.00005)), "Europe/London", _DAY).decode()
+    assert "\r\nGEO:51.4779;0.00005\r\n" in text
 
 
 def test_events_keep_their_identity_when_their_time_changes_and_no_two_share_one():
@@ -119,7 +125,12 @@ def _plain_ics(day, zone, stamp):
         event.add("description", "\n".join(map(_plain_clean, stop.lines)))
         calendar.add_component(event)
     calendar.add_missing_timezones(day.day, day.day + dt.timedelta(days=1))
-    return bytes(calendar.to_ical())
+    # RFC 5545 (3.3.7) has no powers of ten, in which the library writes what is near zero
+    return re.sub(rb"(?<=\nGEO:)[^\r]+", _without_powers_of_ten, bytes(calendar.to_ical()))
+
+
+def _without_powers_of_ten(position):
+    return re.sub(rb"-?[\d.]+e-\d+", lambda number: (b"%.7f" % float(number[0])).rstrip(b"0"), position[0])
 
 
 _TEXTS = st.text(
