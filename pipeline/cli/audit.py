@@ -22,14 +22,15 @@ class _Audit(Command):
     """The command, whose ``--strict`` takes the word "new" or nothing: what else follows it is another argument."""
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
-        words = iter([*args, ""])
-        given, word = [], next(words)
-        for following in words:
+        given, before = [], ""
+        for word in args:
             if word == "--strict":
-                given.append(f"--strict={'new' if following == 'new' else 'flagged'}")
-            elif not (word == "new" and given[-1:] == ["--strict=new"]):
+                given.append("--strict=flagged")
+            elif word == "new" and before == "--strict":
+                given[-1] = "--strict=new"
+            else:
                 given.append(word)
-            word = following
+            before = word
         return super().parse_args(ctx, given)
 
 

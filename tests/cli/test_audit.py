@@ -66,6 +66,12 @@ def test_what_follows_strict_is_the_programme_unless_it_is_the_word_new(words):
     assert _call("audit", *words).exit_code == 1
 
 
+@pytest.mark.parametrize("words", [["--strict=new", "new"], ["--strict", "new", "new"]])
+def test_a_programme_may_be_called_new(audited, words):
+    _call("audit", *words)
+    assert audited[0][0] == Path("new")
+
+
 def test_strict_new_ends_with_zero_if_every_failure_was_there_before(demo, monkeypatch):
     findings = demo.audit.findings.assign(baseline="unchanged")
     known = dataclasses.replace(demo, audit=dataclasses.replace(demo.audit, findings=findings))
