@@ -67,6 +67,13 @@ class _Settings(_Entries):
     programme: _Programme = _Programme()
     matching: dict[str, Any] = {}
 
+    @field_validator("cores")
+    @classmethod
+    def _has_a_register(cls, cores: _Register | list[_Register]) -> _Register | list[_Register]:
+        if cores == []:
+            raise ValueError("expected at least one register")
+        return cores
+
 
 class _File(_Entries):
     name: str
@@ -161,6 +168,9 @@ def wrong_shape(record: object) -> str | None:
         return None
     lost = [name for name in _WITH_BASIS if name not in read.model_fields_set]
     lost += [f"settings.{name}" for name in _SETTINGS_WITH_BASIS if name not in read.settings.model_fields_set]
+    if read.programme_file is None or "sha256" not in read.programme_file.model_fields_set:
+        lost.append("programme_file.sha256")
+    lost += ["inputs.path" for file in read.inputs if "path" not in file.model_fields_set]
     return f"{lost[0]}: missing, and required" if lost else None
 
 
