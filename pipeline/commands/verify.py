@@ -1,5 +1,6 @@
 """The check of a handover pack: every file, every cell, every page, and who signed it."""
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -83,7 +84,8 @@ def verify(
     pack
         The folder, or its zip.
     fingerprint
-        The fingerprint that the sender gives: at least its first 16 hexadecimal digits, in any grouping.
+        The fingerprint that the sender gives: at least its first 16 hexadecimal digits. Blanks, colons and hyphens
+        between them do not count.
     signers
         File of the keys that may sign, in OpenSSH's format ``allowed_signers``; None: the signature is not checked.
     identity
@@ -241,7 +243,7 @@ def _altered(pack: Path, folder: Path, found: dict[str, tuple[int, str]], refuse
 def _other_fingerprint(found: str, wanted: str | None) -> list[str]:
     if wanted is None or not found:
         return []
-    digits = "".join(wanted.split()).casefold()
+    digits = re.sub(r"[\s:-]", "", wanted).casefold()
     if len(digits) >= 16 and found.startswith(digits):
         return []
     return [

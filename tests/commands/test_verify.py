@@ -107,9 +107,10 @@ def test_a_fingerprint_of_fewer_than_sixteen_digits_is_not_enough(run_folder):
         verify(run_folder / "handover", digits[:15])
 
 
-def test_a_fingerprint_is_read_in_groups_and_capitals(run_folder):
+@pytest.mark.parametrize("between", [" ", ":", "-"])
+def test_a_fingerprint_is_read_in_groups_and_capitals(run_folder, between):
     digits = _fingerprint(run_folder)
-    grouped = " ".join(digits[at : at + 8] for at in range(0, 64, 8)).upper()
+    grouped = between.join(digits[at : at + 8] for at in range(0, 64, 8)).upper()
     assert verify(run_folder / "handover.zip", grouped).fingerprint == digits
 
 
