@@ -11,6 +11,7 @@ from markupsafe import Markup
 from pipeline.contracts import HANDED_CHANGE_TABLE, names_of
 from pipeline.history import KINDS
 from pipeline.publish.map.by_district import IN_PACK, maps_of
+from pipeline.publish.map.packing import shown_text
 from pipeline.publish.pages.page import render_page
 from pipeline.publish.report.changes import change_words
 from pipeline.publish.report.names import place_name
@@ -18,7 +19,6 @@ from pipeline.publish.since import Since
 from pipeline.publish.urgent_first import changes_in_order
 from pipeline.publish.words import Words, words_of
 from pipeline.readback.pack_files import MAP, has_district_maps
-from pipeline.visible_text import visible
 
 __all__ = ["CHANGES", "WHAT_CHANGED", "change_facts", "draw_what_changed", "handed_changes", "rows_changed"]
 
@@ -205,7 +205,7 @@ def _line(line: dict[Hashable, Any], words: Words, maps: dict[int, str]) -> dict
     page = maps.get(int(line["row_after"]), MAP) if on_map else MAP
     return {
         "core": place_name(line["core_id"], "format.no_id", words),
-        "link": f"{page}#core={quote(visible(str(line['core_id'])), safe='')}" if on_map else None,
+        "link": f"{page}#core={quote(shown_text(line['core_id']), safe='')}" if on_map else None,
         "street": place_name(line["street"], "format.no_street", words),
         "district": place_name(line["district"], "format.no_district", words),
         "authority": place_name(line.get(_AUTHORITY), "format.no_authority", words),

@@ -11,11 +11,10 @@ import shapely
 from pipeline.contracts import STATUSES
 from pipeline.publish.handover.drawn import PackContent, shown_cores
 from pipeline.publish.map.cards import DIGITS
-from pipeline.publish.map.packing import MOST, TEXT_LIMIT
+from pipeline.publish.map.packing import MOST, shown_texts
 from pipeline.readback.pack_files import MAP, PACK_FILES, PACKAGE
 from pipeline.readback.pack_map import MapColumns
 from pipeline.readback.pack_package import OF_FORMAT, columns_of, read_cells
-from pipeline.visible_text import visible_texts
 
 __all__ = [
     "compare_layers",
@@ -24,7 +23,6 @@ __all__ = [
     "differing_cells",
     "first_problem",
     "in_map",
-    "shown_texts",
 ]
 
 _GEOGRAPHIC: Final = "EPSG:4326"
@@ -142,11 +140,6 @@ def compare_map(content: PackContent, held: MapColumns) -> list[str]:
             differs = differing_cells(shown_texts(wanted[name]), found, is_date=False)
         problems += first_problem(differs, wanted.reset_index(drop=True), "cores.csv", MAP, name, found)
     return problems + _findings(content, held, cores)
-
-
-def shown_texts(texts: pd.Series) -> pd.Series:
-    text = visible_texts(texts.astype("str"))
-    return text.where(text.str.len().fillna(0).le(TEXT_LIMIT), text.str.slice(0, TEXT_LIMIT) + "…")
 
 
 def _differing_numbers(wanted: pd.Series, found: pd.Series, digits: int) -> Bools:

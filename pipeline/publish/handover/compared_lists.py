@@ -7,9 +7,9 @@ import numpy as np
 import pandas as pd
 
 from pipeline.publish.handover.changes import CHANGES, rows_changed
-from pipeline.publish.handover.compared import differing_cells, first_problem, shown_texts
+from pipeline.publish.handover.compared import differing_cells, first_problem
 from pipeline.publish.handover.drawn import PackContent
-from pipeline.publish.map.packing import shown_text
+from pipeline.publish.map.packing import shown_text, shown_texts
 from pipeline.publish.works import WORKS, WORKS_CORES
 from pipeline.readback.pack_files import MAP, PACKAGE, has_district_maps
 from pipeline.readback.pack_map import MapColumns

@@ -17,7 +17,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from pipeline.publish.map.squeezing import TRIED, Squeeze, as_letters, squeezed
-from pipeline.visible_text import UNSEEN_IN_ARROW, visible
+from pipeline.visible_text import UNSEEN_IN_ARROW, visible, visible_texts
 
 __all__ = [
     "Ints",
@@ -31,6 +31,7 @@ __all__ = [
     "pack_numbers",
     "pack_texts",
     "shown_text",
+    "shown_texts",
 ]
 
 Ints = npt.NDArray[np.int64]
@@ -58,6 +59,12 @@ def shown_text(value: object) -> str:
     """Return a text as the page shows it: visible, all of it up to the limit, otherwise its beginning."""
     text = visible(str(value))
     return text if len(text) <= TEXT_LIMIT else f"{text[:TEXT_LIMIT]}…"
+
+
+def shown_texts(texts: pd.Series) -> pd.Series:
+    """Return N texts, each as ``shown_text`` has it; a missing one stays missing."""
+    text = visible_texts(texts.astype("str"))
+    return text.where(text.str.len().fillna(0).le(TEXT_LIMIT), text.str.slice(0, TEXT_LIMIT) + "…")
 
 
 def _shown_texts(words: pd.Index | npt.NDArray[Any]) -> list[str]:

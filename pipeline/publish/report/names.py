@@ -10,8 +10,8 @@ import pandas as pd
 from markupsafe import Markup
 
 from pipeline.contracts import NO_DISTRICT, PUBLISHED, REGISTER_COLUMNS, Column
+from pipeline.publish.map.packing import shown_text, shown_texts
 from pipeline.publish.words import Words, plain_text
-from pipeline.visible_text import visible, visible_texts
 
 __all__ = [
     "LONGEST_NAME",
@@ -50,8 +50,8 @@ def on_map(shown: object, /, *, core: str | None = None, **wanted: object) -> Ma
         Questions of the map's filter, each with a choice; a missing choice stands for the cores without one.
     """
     # as the map's own address writes it: an empty choice is "not known", any other begins with an equals sign
-    choices = [(question, "" if pd.isna(word) else f"={visible(str(word))}") for question, word in wanted.items()]  # type: ignore[call-overload]
-    address = urlencode([*choices, *([] if core is None else [("core", visible(core))])], errors="replace")
+    choices = [(question, "" if pd.isna(word) else f"={shown_text(word)}") for question, word in wanted.items()]  # type: ignore[call-overload]
+    address = urlencode([*choices, *([] if core is None else [("core", shown_text(core))])], errors="replace")
     return Markup('<a class="on-map" href="map.html#{}">{}</a>').format(address, shown)
 
 
@@ -71,9 +71,9 @@ def links_by_district(page: str, cores: pd.DataFrame, maps: Mapping[str | None, 
     """
     asked = [parse_qs(html.unescape(found), keep_blank_values=True) for found in _ADDRESS.findall(page)]
     ids = {core for one in asked for core in one.get("core", ())}
-    # addresses hold names as pages show them
-    cores = cores.assign(**{name: visible_texts(cores[name].astype("str")) for name in ("core_id", "district")})
-    places = {None if name is None else visible(name): place for name, place in maps.items()}
+    # addresses hold names as the map shows them
+    cores = cores.assign(**{name: shown_texts(cores[name]) for name in ("core_id", "district")})
+    places = {None if name is None else shown_text(name): place for name, place in maps.items()}
     wanted = cores[cores["core_id"].isin(ids)].drop_duplicates("core_id")
     of_core = dict(zip(wanted["core_id"], wanted["district"], strict=True))
 
@@ -105,7 +105,7 @@ def core_name(core_id: object, words: Words) -> Markup:
 
 def anchor(kind: str, name: str) -> str:
     """Return the id of a place in the report, as the map writes it behind the number sign."""
-    return f"{kind}-{quote(visible(name), safe=_KEPT_IN_ADDRESSES, errors='replace')}"
+    return f"{kind}-{quote(shown_text(name), safe=_KEPT_IN_ADDRESSES, errors='replace')}"
 
 
 def place_name(name: object, missing: str, words: Words) -> Markup:

@@ -9,7 +9,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.publish.map.packing import as_days, bundle, distinct_rows, pack_ids, pack_ints, pack_numbers
+from pipeline.publish.map.packing import (
+    as_days,
+    bundle,
+    distinct_rows,
+    pack_ids,
+    pack_ints,
+    pack_numbers,
+    shown_text,
+    shown_texts,
+)
 from pipeline.publish.map.squeezing import as_letters
 
 
@@ -84,6 +93,11 @@ def test_ids_keep_their_leading_zeros():
 def test_ids_without_numbers_or_not_writable_as_text_are_kept_as_they_are():
     assert pack_ids("id", pd.Series(["a", "b", None]))[1] is None
     assert pack_ids("id", pd.Series(["\ud800 1", "x 2"], dtype="object"))[1] is None
+
+
+def test_a_column_of_texts_is_shown_as_each_of_them_is():
+    texts = pd.Series(["a", None, "y" * 401, "b\u202e" * 400], dtype="str")
+    assert shown_texts(texts).dropna().tolist() == [shown_text(text) for text in texts.dropna()]
 
 
 def test_distinct_rows_are_in_the_order_of_their_first_appearance():

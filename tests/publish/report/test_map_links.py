@@ -7,8 +7,11 @@ import html
 import re
 from urllib.parse import parse_qsl
 
+import pandas as pd
+
+from pipeline.publish.map.packing import pack_ids
 from pipeline.publish.map_input import map_input
-from pipeline.publish.report.names import anchor, core_name, on_map
+from pipeline.publish.report.names import anchor, core_name, links_by_district, on_map
 from pipeline.publish.report.report import draw_report
 from pipeline.publish.words import words_of
 
@@ -46,6 +49,21 @@ def test_a_core_without_an_id_has_no_link():
 
 def test_an_id_that_is_no_unicode_is_no_error():
     assert "map.html#core=" in core_name("HV-\ud800", words_of("en"))
+
+
+def test_a_long_id_and_a_long_name_are_asked_for_as_the_map_has_them():
+    """The map shows the first 400 characters."""
+    core, place = "7" * 401, "y" * 401
+    cores = pd.DataFrame({"core_id": [core, "HV-1"], "district": [place, None]}, dtype="str")
+    packed, _ = pack_ids("core_id", cores["core_id"])
+    page = core_name(core, words_of("en")) + on_map("1", district=place)
+    assert [dict(asked) for asked, _ in links(page)] == [
+        {"core": packed["core_id"].how["words"][0]},
+        {"district": "=" + "y" * 400 + "…"},
+    ]
+    led = links_by_district(page, cores, {place: "maps/y.html", None: "maps/none.html"})
+    assert led.count('href="maps/y.html#') == 2
+    assert anchor("street", place) == f"street-{'y' * 400}%E2%80%A6"
 
 
 def test_an_anchor_is_what_a_browser_makes_of_the_name():
