@@ -6,6 +6,7 @@ import pandas as pd
 import shapely
 from pyproj import CRS
 
+from pipeline.contracts import NO_DISTRICT
 from pipeline.errors import InputError
 from pipeline.intake.placed_layer import (
     PlacedLayer,
@@ -51,10 +52,15 @@ def as_districts(layer: PlacedLayer, crs: CRS) -> gpd.GeoDataFrame:
     Raises
     ------
     InputError
-        The layer has no column of districts, no name in it, or no polygon with an area.
+        The layer has no column of districts, no name in it, the name of no district, or no polygon with an area.
     """
     refuse_missing_column(layer, "district")
     names = layer_column(layer, "district")
+    if names.eq(NO_DISTRICT).any():
+        raise InputError(
+            f'{layer.table.label}: `district` holds "{NO_DISTRICT}", which stands for cores outside every district; '
+            "expected the name of a district. Rename it, or leave the cell blank to have the polygon ignored."
+        )
     nameless = int(names.isna().sum())
     if nameless:
         layer.table.notices.append(f"{layer.table.label}: {counted(nameless, 'polygon')} without a district ignored.")

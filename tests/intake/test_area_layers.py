@@ -101,6 +101,16 @@ def test_a_layer_without_the_column_or_without_a_name_is_refused():
         _districts([_box(0, 0, 9, 9)], district=[None])
 
 
+def test_a_district_called_as_cores_outside_every_district_are_is_refused():
+    with pytest.raises(InputError, match=r'^districts\.gpkg: `district` holds "\(no district\)", .* Rename it'):
+        _districts([_box(0, 0, 9, 9), _box(9, 0, 18, 9)], district=["North", "(no district)"])
+    # blanks around a name do not count, and another name that begins so is one
+    with pytest.raises(InputError, match="Rename it"):
+        _districts([_box(0, 0, 9, 9)], district=[" (no district) "])
+    frame, _ = _districts([_box(0, 0, 9, 9)], district=["(no district) 2"])
+    assert frame["district"].tolist() == ["(no district) 2"]
+
+
 _FLAT = shapely.Polygon([(_EAST, _NORTH), (_EAST + 9, _NORTH), (_EAST, _NORTH)])
 
 
