@@ -210,7 +210,8 @@ def _mode(records: Records) -> _Mode:
         method="L-BFGS-B",
         bounds=[KERF_MM, (0, 300), tuple(np.log(SCATTER)), (-6, np.log(_MOST_MISTAKES / (1 - _MOST_MISTAKES)))],
     ).x
-    bed = max(float(best[1] - trade * (best[0] - start[0])), 0.0)
+    # records far beyond any bed are best fitted by the thickest
+    bed = float(np.clip(best[1] - trade * (best[0] - start[0]), *BED_MM))
     return _Mode(float(best[0]), bed, float(np.exp(best[2])), float(expit(best[3])), trade)
 
 

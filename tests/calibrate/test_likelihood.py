@@ -141,3 +141,10 @@ def test_the_grid_agrees_with_a_dense_one_over_everything(width):
         assert found[0] == pytest.approx(middle, abs=0.1 * error)
         ends = np.interp([0.025, 0.975], share.cumsum() - share / 2, values)
         assert found[1:] == pytest.approx(ends, abs=0.25 * error)
+
+
+def test_records_of_ten_times_what_any_bed_explains_are_fitted_by_the_thickest():
+    depth = np.linspace(100, 430, 60)
+    fit = fit_records(_records(depth, 12 * void_l(457.2, depth, 9.0, 12.7), 1.0))
+    assert fit.bed_mm[0] > 100
+    assert fit.bed_mm[1] <= fit.bed_mm[2] <= 150
