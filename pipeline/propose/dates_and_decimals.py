@@ -60,8 +60,11 @@ def propose_date_order(section: Section, columns: Iterable[pd.Series]) -> None:
 
 
 def _read(example: str, *, day_first: bool) -> str:
-    read = read_dates(pd.Series([example], dtype="str"), "UTC", day_first=day_first).instants.iloc[0]
-    return "not a date" if pd.isna(read) else f"{read.day} {read:%b %Y}"
+    return _in_words(read_dates(pd.Series([example], dtype="str"), "UTC", day_first=day_first).instants.iloc[0])
+
+
+def _in_words(day: pd.Timestamp) -> str:
+    return "not a date" if pd.isna(day) else f"{day.day} {day:%b %Y}"
 
 
 def propose_serial_dates(section: Section, columns: Iterable[pd.Series]) -> None:
@@ -75,7 +78,7 @@ def propose_serial_dates(section: Section, columns: Iterable[pd.Series]) -> None
         Choice(
             f'"{kind}"',
             ", ".join(
-                f"{serial_times(pd.Series([example], dtype='str'), is_1904=is_1904).iloc[0]:%-d %b %Y}"
+                _in_words(serial_times(pd.Series([example], dtype="str"), is_1904=is_1904).iloc[0])
                 for example in examples
             ),
             {("", "dates"): kind},

@@ -66,6 +66,9 @@ def test_serial_numbers_in_a_text_are_a_question():
     assert [(choice.label, choice.reading) for choice in question.choices] == [
         ('"serial"', "1 Mar 2026"), ('"serial 1904"', "2 Mar 2030"),
     ]  # fmt: skip
+    # the last days that count from 1900 are none from 1904
+    question = _with(propose_serial_dates, ["79000"]).questions[0]
+    assert [choice.reading for choice in question.choices] == ["16 Apr 2116", "not a date"]
 
 
 def test_a_time_of_day_asks_for_its_zone_and_one_with_an_offset_does_not():
