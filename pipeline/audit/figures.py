@@ -56,7 +56,7 @@ def minutes_uncertain(cores: pd.DataFrame) -> pd.Series:
 
     Each of the two instants is written to the minute, or to the second where its register writes seconds other than
     nought. One that is rounded to the nearest is off by up to half of that; of two that are cut off, so is the
-    difference by as much as both together.
+    difference by as much as both together. One in an hour that the clocks repeat may be in either.
 
     Parameters
     ----------
@@ -67,6 +67,8 @@ def minutes_uncertain(cores: pd.DataFrame) -> pd.Series:
     for name in ("reinstated_at", "reopened_at"):
         shows_seconds = cores[name].dt.second.gt(0).groupby(cores["register"], dropna=False).transform("any")
         off += np.where(shows_seconds, 0.5 / 60, 0.5)
+        an_hour_later = cores[name] + pd.Timedelta(hours=1)
+        off += 60.0 * an_hour_later.dt.tz_localize(None).eq(cores[name].dt.tz_localize(None))
     return off
 
 

@@ -132,10 +132,18 @@ def read_limit(value: object, field: LimitField, where: str) -> Limit:
     """
     try:
         if field.within is not None:
-            return field.within.read(value)
+            return _quantity(value, field.within)
         return _bands(value) if field.unit == "bands" else _day(value)
     except ValueError as error:
         raise SettingsError(f"{where}: {error}. Correct it.") from error
+
+
+def _quantity(value: object, within: Range) -> float:
+    limit = within.read(value)
+    # a part of a month has no number of days
+    if within.unit == "month" and abs(limit - round(limit)) > _WHOLE:
+        raise ValueError(f"found {shortened(value)}, expected whole months")
+    return limit
 
 
 def _day(value: object) -> pd.Timestamp:
@@ -157,6 +165,8 @@ def _bands(value: object) -> Bands:
 
 
 _COUNTED: Final = ("day", "week", "month", "year")
+# by how much a number of whole months may differ from one, once years are turned into months
+_WHOLE: Final = 1e-6
 # of the calendar
 _LAST_DAY: Final = pd.Timestamp("9999-12-31")
 

@@ -182,6 +182,19 @@ def test_times_are_off_by_a_minute_together_unless_their_register_writes_seconds
     assert minutes_uncertain(cores).tolist() == pytest.approx([1.0, 0.5 + 0.5 / 60, 0.5 + 0.5 / 60])
 
 
+def test_a_time_in_the_hour_that_the_clocks_repeat_may_be_an_hour_off():
+    """In Toronto the hour from 1:00 comes twice on 1 November 2026."""
+    cores = frame(*[reinstated(reinstated_at="2026-09-12", reopened_at="2026-09-12")] * 3)
+    cores["reinstated_at"], cores["reopened_at"] = (
+        pd.to_datetime(pd.Series(texts)).dt.tz_localize("America/Toronto", ambiguous=True)
+        for texts in (
+            ["2026-11-01 01:50", "2026-11-01 01:50", "2026-11-01 00:59"],
+            ["2026-11-01 02:20", "2026-11-01 01:20", "2026-11-01 02:00"],
+        )
+    )
+    assert minutes_uncertain(cores).tolist() == [61.0, 121.0, 1.0]
+
+
 def test_a_width_at_the_edge_of_two_limits_cannot_be_told():
     """Up to 500 mm wide 12 mm are allowed, above 17 mm: 500 mm to the nearest 10 may be either."""
     cells = {"hole_mm": 500.0, "diameter_step_mm": 10.0, "depression_step_mm": 0.1}

@@ -12,6 +12,7 @@ from pipeline.audit.for_authority import for_authority
 from pipeline.audit.limits import Count, Millimetres, Months, PositiveMillimetres, Share, months_after
 from pipeline.audit.registry import rule
 from pipeline.audit.shared_remedies import MEASURE_AND_ASK
+from pipeline.audit.written_ranges import TOLERANCE
 
 _MM_PER_M: Final = 1000.0
 _LENGTH_M: Final = 100.0
@@ -167,9 +168,9 @@ def resurfacing_follows(cores: pd.DataFrame, limits: ResurfacingLimits) -> Findi
 @rule("slope-steep", needs=["slope_percent"], applies_to="open")
 def slope_steep(cores: pd.DataFrame, limits: SlopeLimits) -> Findings:
     """The road is so steep that grout runs to the low side."""
-    slope = cores["slope_percent"].abs()
+    slope = cores["slope_percent"].abs() / 100
     return find(
-        cores.assign(slope=slope / 100)[slope.gt(limits.max_slope * 100)],
+        cores.assign(slope=slope)[slope.gt(limits.max_slope + TOLERANCE)],
         "Slope of {slope:.0% vs max_slope} (limit {max_slope:.0% vs slope}): grout runs to the low side.",
         "Top up the high side before the grout is firm.",
         max_slope=limits.max_slope,

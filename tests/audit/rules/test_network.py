@@ -1,6 +1,7 @@
 """Rules on the road around a core."""
 
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -124,3 +125,14 @@ def test_a_core_cut_while_the_road_authority_protected_the_street_is_found_by_it
     assert sentence("street-protected", cells).startswith(
         "Cut on 2026-09-09 into a protected street: protection ends on 2029-05-01."
     )
+
+
+@pytest.mark.parametrize("percent", [14.5, 13.7, 7.65])
+def test_a_slope_on_the_limit_is_within_it(percent):
+    bound = bound_rule("slope-steep")
+    settings = [(setting, percent / 100) for setting, _ in bound.settings]
+    cores = frame(
+        *({**SOUND, "core_id": name, "slope_percent": one} for name, one in (("A", percent), ("B", percent + 0.01)))
+    )
+    found = audit(cores, [replace(bound, settings=settings)], AS_OF, 15.0)
+    assert found.findings["core_id"].tolist() == ["B"]
