@@ -51,6 +51,7 @@ _ADVICE: Final = {
     "25006": "What is run there may only read; take out what writes.",
     "42501": "Ask the database's administrator for the right, or connect as another user (PGUSER, or the service).",
     "42601": "Correct the SQL.",
+    "42883": "Name another column in key, or correct the SQL where its columns are not of the type that it needs.",
     "42": "Correct the name or the SQL; a table outside the search path needs its schema, such as gis.roads.",
     "22021": "The database holds text that is not in its own encoding; have it corrected or converted there.",
     "22P05": "The database holds text that cannot be written as UTF-8; have it corrected there.",

@@ -57,7 +57,8 @@ def holiday_days(calendar: Calendar | None, years: tuple[int, int]) -> Days:
     if part and part not in parts:
         wanted = f"{country} alone, or with one of: {', '.join(parts)}" if parts else f"{country}, which has no parts"
         raise ValueError(f"found {region!r}, expected {wanted}")
-    every = range(years[0], years[1] + 1)
+    # the calendar ends with the year 9999
+    every = range(years[0], min(years[1], dt.MAXYEAR) + 1)
     known = holidays.country_holidays(country, subdiv=part or None, years=every, observed=calendar.has_substitutes)
     moved = [dt.date.fromisoformat(f"{year}-{day}") for year in every for day in calendar.sunday_to_monday]
     mondays = [day + dt.timedelta(days=1) for day in moved if day.weekday() == _SUNDAY]

@@ -137,3 +137,10 @@ def test_further_days_off_are_free_and_those_moved_from_a_sunday_too():
     days = _texts(holiday_days(calendar, (2028, 2029)))
     assert {"2029-07-02", "2029-12-24"} <= days
     assert not {"2028-07-02", "2028-07-03"} & days
+
+
+def test_the_calendar_ends_with_the_year_9999():
+    days = working_days_after(
+        pd.Series(pd.to_datetime(["9999-12-20"])), 5, Calendar("CA-ON", sunday_to_monday=("07-01",))
+    )
+    assert days.iloc[0] >= pd.Timestamp("9999-12-24")
