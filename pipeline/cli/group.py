@@ -1,8 +1,10 @@
 """The group that every command belongs to, and the types of arguments that commands share."""
 
 import datetime as dt
+import errno
+import os
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import click
 
@@ -18,6 +20,8 @@ __all__ = ["ALLOW_REMOTE", "PROGRAMME", "Command", "Day", "commands"]
 ALLOW_REMOTE = click.option("--allow-remote", is_flag=True, help="Also read inputs whose path is an https://, http://, "
                             "s3:// or gs:// address. Without it none is opened.")  # fmt: skip
 PROGRAMME = click.Path(path_type=Path, dir_okay=False)
+# file systems take names of 255 bytes
+_LONGEST_NAME: Final = 255
 
 
 class Day(click.ParamType[dt.date]):
@@ -48,7 +52,7 @@ class Command(click.Command):
     """A command that takes text and names of files in UTF-8 only: outputs and records could hold no others."""
 
     def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401 - as click declares it
-        """Run the command; raise UsageError for text or a working folder that is not in UTF-8."""
+        """Run the command; raise UsageError for text or a working folder not in UTF-8, and for too long a path."""
         for param in self.params:
             # a core of any id is looked for, and not found
             if param.name == "core":
@@ -62,6 +66,9 @@ class Command(click.Command):
                         ctx,
                         param,
                     )
+                # start says itself that its folder cannot be written
+                if isinstance(value, Path) and param.name != "folder" and (wrong := _too_long(value)):
+                    raise click.BadParameter(wrong, ctx, param)
         if shown := bytes_not_utf8(_working_folder()):
             raise click.UsageError(
                 f"the working folder: found '{shown}', expected a name in UTF-8. Rename it, or start the command in "
@@ -69,6 +76,25 @@ class Command(click.Command):
                 ctx,
             )
         return super().invoke(ctx)
+
+
+def _too_long(path: Path) -> str:
+    """Return what is wrong with a path that no file can have, as one of its names or all of it is too long."""
+    longest = max((len(os.fsencode(name)) for name in path.parts), default=0)
+    if longest > _LONGEST_NAME:
+        return (
+            f"found a name of {longest} bytes in the path, expected at most {_LONGEST_NAME}; a letter takes 1 to 4. "
+            "Correct it."
+        )
+    try:
+        path.stat()
+    except OSError as error:
+        if error.errno == errno.ENAMETOOLONG:
+            return f"found a path of {len(os.fsencode(path))} bytes, expected one that the system takes. Correct it."
+    except ValueError:
+        # no path holds a zero byte: the command says so
+        pass
+    return ""
 
 
 def _working_folder() -> str:

@@ -99,6 +99,35 @@ def test_a_name_that_is_not_utf8_is_refused_before_anything_is_done(tmp_path, mo
     assert list(tmp_path.iterdir()) == []
 
 
+_LONG = "x" * 256
+
+
+@pytest.mark.parametrize(
+    ("arguments", "where", "found"),
+    [
+        (["audit", f"missing/{_LONG}"], "'PROGRAMME...'", "a name of 256 bytes in the path, expected at most 255"),
+        (["audit", "programme.toml", "--out", f"{_LONG}/runs"], "'--out'", "a name of 256 bytes"),
+        (["decide", "run", "--out", "é" * 128], "'--out'", "a name of 256 bytes"),
+        (["compare", "run", _LONG], "'AFTER'", "a name of 256 bytes"),
+        (["explain", "run", "HV-1", "--page", _LONG], "'--page'", "a name of 256 bytes"),
+        (["rules", "run/" * 2000], "'[SOURCE]'", "a path of 7999 bytes, expected one that the system takes"),
+    ],
+)
+def test_a_path_longer_than_any_can_be_is_refused_before_anything_is_done(
+    tmp_path, monkeypatch, arguments, where, found
+):
+    monkeypatch.chdir(tmp_path)
+    result = CliRunner().invoke(commands, arguments)
+    assert result.exit_code == 2
+    assert f"Invalid value for {where}: found {found}" in result.output
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_name_of_255_bytes_is_looked_for_as_any_other(tmp_path):
+    result = CliRunner().invoke(commands, ["explain", str(tmp_path / _LONG[1:]), "HV-1"])
+    assert isinstance(result.exception, InputError)
+
+
 def test_a_core_id_that_is_not_utf8_is_looked_for_as_any_other(tmp_path):
     result = CliRunner().invoke(commands, ["explain", str(tmp_path), _LATIN])
     assert isinstance(result.exception, InputError)
