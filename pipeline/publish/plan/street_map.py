@@ -19,7 +19,7 @@ from pipeline.publish.plan.markers import Marker, place_markers
 from pipeline.publish.plan.sheet_units import in_us_unit
 from pipeline.publish.plan.streets import Floats, Frame, Ints, Lines, Street, Streets, frame_of, on_papers, single_lines
 from pipeline.publish.plan.svg_paths import svg_paths
-from pipeline.publish.words import Words, plain_text
+from pipeline.publish.words import Words, plain_text, title_text
 
 __all__ = ["DayMap", "draw_street_maps", "stop_mark"]
 
@@ -41,9 +41,9 @@ class DayMap(NamedTuple):
 
     ``points``: N stops in their order, in the run's CRS (metres). ``ways``: N + 1 lines in metres that the crew
     travels: to the first stop, from each to the next, and back. ``tasks``: of each stop, what is to be done: a circle
-    is a core that goes back, a square a survey, a triangle a hazard. ``names``: the street of each, which is drawn
-    strong and always named. ``size``: width and height in millimetres. ``title``: what the map shows, for those who
-    cannot see it.
+    is a core that goes back, a square a survey, a triangle a hazard. ``names``: the street of each (empty for none),
+    which is drawn strong and always named. ``size``: width and height in millimetres. ``title``: what the map shows,
+    for those who cannot see it.
     """
 
     points: Floats
@@ -67,12 +67,13 @@ def draw_street_maps(streets: Streets, days: Sequence[DayMap], words: Words, uni
         The language; "us" for scales in feet.
     """
     frames = [frame_of(day.points, *day.size) for day in days]
-    shown = streets.within(frames, [set(day.names) for day in days])
+    # a stop on no named street is on one of many without a name
+    shown = streets.within(frames, [set(day.names) - {""} for day in days])
     marks = [
         place_markers(frame.on_paper(day.points), _MARK_MM, *day.size) for frame, day in zip(frames, days, strict=True)
     ]
     named = [
-        NamedMap(mine, [*placed, *_kept(*day.size)], *day.size)
+        NamedMap(_as_drawn(mine), [*placed, *_kept(*day.size)], *day.size)
         for day, mine, placed in zip(days, shown, marks, strict=True)
     ]
     labels = place_names(named, _NAME_MM, _MARK_MM)
@@ -82,6 +83,11 @@ def draw_street_maps(streets: Streets, days: Sequence[DayMap], words: Words, uni
             days, frames, _roads(shown), _ways(frames, days), labels, marks, strict=True
         )
     ]
+
+
+def _as_drawn(streets: Sequence[Street]) -> list[Street]:
+    """Return the streets with their names as long as they are drawn: a longer one would find no room."""
+    return [street._replace(name=title_text(street.name, _LONGEST_NAME)) for street in streets]
 
 
 def _kept(wide: float, high: float) -> list[Marker]:

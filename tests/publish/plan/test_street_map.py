@@ -35,6 +35,22 @@ def test_stops_are_numbered_in_order_and_their_street_is_named():
     assert any(_NAME in text for text in _texts(root))
 
 
+def test_a_street_of_a_long_name_is_named_as_far_as_it_fits():
+    root, _ = _map([(0, 0)], name="The Reverend Doctor Martin Luther King Junior Memorial Boulevard")
+    # 33 letters and a mark that more follows
+    assert any("The Reverend Doctor Martin Luther…" in text for text in _texts(root))
+
+
+def test_a_stop_on_no_named_street_makes_no_street_strong():
+    def drawn(root, width):
+        (path,) = [path for path in root.iter("path") if path.get("stroke-width") == width]
+        return path.get("d") != ""
+
+    named, unnamed = _map([(0, 0)])[0], _map([(0, 0)], name="")[0]
+    assert [drawn(named, width) for width in ("0.7", "1.9")] == [False, True]
+    assert [drawn(unnamed, width) for width in ("0.7", "1.9")] == [True, False]
+
+
 def test_text_of_a_layer_is_never_markup():
     root, svg = _map([(0, 0)])
     assert "<b " not in svg
