@@ -12,7 +12,7 @@ from pipeline.publish.bought import bought_sentences
 from pipeline.publish.item_units import in_units
 from pipeline.publish.orders.plan_sheets import not_planned_sheet, plan_sheet
 from pipeline.publish.orders.work_list import caution_key, whole_weights, work_list
-from pipeline.publish.safety_notes import safety_notes
+from pipeline.publish.safety_notes import level_shown, safety_notes
 from pipeline.publish.tables import rounded, write_workbook
 from pipeline.publish.words import words_of
 from pipeline.results import RunResult
@@ -175,8 +175,10 @@ def _by_district(lines: pd.DataFrame) -> dict[str, pd.DataFrame]:
 
 def _levels(totals: pd.DataFrame) -> pd.DataFrame:
     """Return the bags that each service level requires, one row per level and shade."""
+    words = words_of("en")
     shown = totals.assign(
-        service_level=totals["level"].map("{:.0%}".format), shade=totals["shade"].fillna("all shades")
+        service_level=[level_shown(level, words) for level in totals["level"]],
+        shade=totals["shade"].fillna("all shades"),
     )
     return shown[["service_level", "shade", *(name for name in totals if name not in {"level", "shade"})]]
 

@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 from python_calamine import CalamineWorkbook
 
-from pipeline.publish.orders.workbook import _sheet_name
+from pipeline.publish.orders.workbook import _levels, _sheet_name
 from pipeline.publish.tables import write_workbook
 
 
@@ -66,6 +66,11 @@ def test_a_manager_reads_why_so_many_bags_and_what_more_service_costs(demo, book
     enough = levels[levels["shade"].eq("all shades")].set_index("service level")["bags that suffice"]
     assert enough["90%"] <= enough["95%"] <= enough["99%"]
     assert enough["90%"] < enough["99%"]
+
+
+def test_a_level_is_named_with_the_digits_it_has():
+    totals = pd.DataFrame({"level": [0.95, 0.995], "shade": [None, "dark"], "enough": [7, 9]})
+    assert _levels(totals)["service_level"].tolist() == ["95%", "99.5%"]
 
 
 def test_grout_is_called_the_same_in_sharing_and_safety_stock(demo, book):
