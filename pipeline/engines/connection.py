@@ -73,7 +73,8 @@ def _connected(wanted: Wanted) -> Iterator[Client]:
     if wanted.scheduler is not None:
         try:
             client = connect(wanted.scheduler, _CONNECT_S)
-        except (OSError, TimeoutError, ValueError) as error:
+        # of addresses that ask for a certificate or for another library: TypeError and ImportError
+        except (OSError, TimeoutError, ValueError, TypeError, ImportError) as error:
             raise SettingsError(
                 f"--scheduler {wanted.scheduler}: no scheduler answers there ({error}). Give the address that it "
                 "prints when it starts, such as tcp://10.0.0.5:8786."

@@ -91,6 +91,14 @@ def test_an_address_where_nothing_answers_is_an_error(monkeypatch):
         pass
 
 
+def test_an_address_that_asks_for_a_certificate_is_an_error_where_there_is_none():
+    with (
+        pytest.raises(SettingsError, match=r"--scheduler tls://127\.0\.0\.1:9: no scheduler answers there"),
+        engine_of("dask", Wanted("tls://127.0.0.1:9")),
+    ):
+        pass
+
+
 def test_a_scheduler_without_workers_is_an_error(started, tmp_path, monkeypatch):
     monkeypatch.setattr("pipeline.engines.connection._CONNECT_S", 2)
     cluster = started(0)
