@@ -38,3 +38,13 @@ def test_search_puts_the_exact_match_first_then_matches_at_the_beginning_then_th
         assert found == ["17", "17-A", "A-17", "B-17", "A-117", "A-170", "A-171", "A-172"]
         # ..., and the four written out
         assert page.text("#results .note").startswith("23 matches")
+
+
+def test_permits_that_differ_in_capitals_or_hyphens_only_are_several(tmp_path):
+    placed = cores(*[{"lon": -82.003 + n / 1000, "lat": STREET} for n in range(4)])
+    placed["permit_no"] = ["AB-12", "ab12", "AB-12", "X-1"]
+    with open_page(saved(tmp_path, view(cores=placed, findings=findings(), unplaced=0))) as page:
+        wait_until_drawn(page)
+        page.page.fill("#query", "AB12")
+        rows = "[...document.querySelectorAll('#results .permit_no .row-id')].map((e) => e.textContent).sort()"
+        assert page.ask(rows) == ["AB-12", "ab12"]

@@ -75,8 +75,11 @@ const KerfbookSearchIndex = (() => {
       const { bundle } = this.attributes;
       const seen = new Set();
       const found = best((use) => this.permits.forEach((key, i) => {
-        if (!key.includes(query) || seen.has(key)) return;
-        seen.add(key);
+        if (!key.includes(query)) return;
+        // Permits that differ only in capitals or hyphens are several: the filter asks for one as it is written.
+        const text = bundle.text("permit_no", i);
+        if (seen.has(text)) return;
+        seen.add(text);
         use(key, i);
       }), query, MOST_OTHERS);
       const entry = (word) => ({ group: "permit_no", word, name: word, n: bundle.indicesOf("permit_no", word).length });
