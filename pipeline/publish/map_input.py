@@ -8,7 +8,7 @@ from pipeline.contracts import DATES_UNDERSTOOD
 from pipeline.intake.crs import name_of
 from pipeline.publish.map.cards import DAYS, REGISTER_SHOWN, SECOND_CHOICES
 from pipeline.publish.map.page import Background, MapInput
-from pipeline.publish.report.places import streets_shown
+from pipeline.publish.report.places import districts_shown, streets_shown
 from pipeline.publish.since import Since, changed_cores
 from pipeline.publish.words import load_words, words_of
 from pipeline.results import RunResult
@@ -59,6 +59,7 @@ def map_input(result: RunResult, since: Since | None) -> MapInput:
         changes=None if since is None else changed_cores(since.changes),
         short_words=result.catalogue.short_words,
         has_report=has_report,
+        report_districts=districts_shown(result) if has_report else (),
         report_streets=streets_shown(result) if has_report else (),
         works=None if result.works is None else result.works.works.to_crs(_DRAWN),
         in_works=None if result.works is None else result.works.cores[["row", "works_id"]],

@@ -218,20 +218,23 @@ def test_a_rule_is_shown_by_its_label_on_the_card_and_kept_by_its_slug_in_the_li
         assert page.text("#matching") == "1 of 4 cores matches"
 
 
-def test_a_street_opens_its_row_in_the_report_where_it_has_one(tmp_path):
-    of_streets = "[...document.querySelectorAll('.card a')].map((a) => a.getAttribute('href')).filter((h) => h.includes('street-'))"
+def test_a_street_and_a_district_open_their_row_in_the_report_where_they_have_one(tmp_path):
+    of_places = (
+        "[...document.querySelectorAll('.card a')].map((a) => a.getAttribute('href')).filter((h) => h.includes('t-'))"
+    )
     placed = cores(
         {"street": "St. John's Road", "lat": STREET, "lon": -82.003},
-        {"street": "Quiet Lane", "lat": STREET, "lon": -81.997},
+        {"street": "Quiet Lane", "lat": STREET, "lon": -81.997, "district": "Saltmarsh"},
     )
-    shown = view(cores=placed, findings=FINDINGS[:0], has_report=True, unplaced=0, report_streets=["St. John's Road"])
+    rows = {"report_streets": ["St. John's Road"], "report_districts": ["Saltmarsh"]}
+    shown = view(cores=placed, findings=FINDINGS[:0], has_report=True, unplaced=0, **rows)
     with open_page(saved(tmp_path, shown)) as page:
         wait_until_drawn(page)
         links = []
         for lon in (-82.003, -81.997):
             page.page.mouse.click(*spot(page, lon, STREET))
             card(page)
-            links.append(page.ask(of_streets))
+            links.append(page.ask(of_places))
             page.page.keyboard.press("Escape")
             page.wait_for("!document.querySelector('.leaflet-popup .card')")
-        assert links == [["report.html#street-St.%20John's%20Road"], []]
+        assert links == [["report.html#street-St.%20John's%20Road"], ["report.html#district-Saltmarsh"]]

@@ -85,8 +85,9 @@ class MapInput:
     ``kind``, ``name``, ``on``, ``until``, geometry), and ``in_works`` (``row``, ``works_id``): the cores in each; None
     without. ``reader``: "utility" or "authority", whose view the sentences take. ``short_words``: the short form of
     each long word of street names; those of ``config/street_words.toml`` where none are given. ``has_report``: whether
-    the run has a report, ``report``: its address from the map, and ``report_streets``: the streets that have a row in
-    it. ``to_index``: address of the page with the maps of all districts; empty where this is the only map.
+    the run has a report, ``report``: its address from the map, and ``report_districts`` and ``report_streets``: the
+    districts and streets that have a row in it. ``to_index``: address of the page with the maps of all districts; empty
+    where this is the only map.
     """
 
     title: str
@@ -112,6 +113,7 @@ class MapInput:
     short_words: Mapping[str, str] = field(default_factory=dict)
     has_report: bool = False
     report: str = "report.html"
+    report_districts: Sequence[str] = ()
     report_streets: Sequence[str] = ()
     to_index: str = ""
 
@@ -244,6 +246,7 @@ def _page_data(view: MapInput) -> dict[str, Any]:
         "cores": len(view.cores),
         "hasOrders": view.orders is not None,
         "report": view.report if view.has_report else None,
+        "reportDistricts": [shown_text(district) for district in view.report_districts],
         "reportStreets": [shown_text(street) for street in view.report_streets],
         "sources": [shown_text(source) for source in view.sources],
         "cautions": [shown_text(caution) for caution in view.cautions],

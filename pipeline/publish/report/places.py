@@ -14,7 +14,7 @@ from pipeline.publish.report.shares import groups_of, share_rows
 from pipeline.publish.words import Words
 from pipeline.results import RunResult
 
-__all__ = ["places_and_ages", "streets_shown"]
+__all__ = ["districts_shown", "places_and_ages", "streets_shown"]
 
 _STATUSES: Final = tuple(STATUS_LOOKS)
 # more than this is in rates.csv
@@ -30,10 +30,8 @@ def places_and_ages(result: RunResult, words: Words) -> dict[str, Any]:
 
 def _districts(result: RunResult, words: Words) -> dict[str, Any]:
     """Return a bar per district, the largest districts if there are too many, and their flagged shares."""
-    district = result.counted("district").fillna(NO_DISTRICT)
-    counts = pd.crosstab(district, result.counted("status")).reindex(columns=list(_STATUSES), fill_value=0)
-    largest = counts.loc[counts.sum(axis="columns").sort_values(ascending=False, kind="stable").index]
-    shown = largest.head(_MOST_DISTRICTS).sort_index()
+    counts = _largest_first(result)
+    shown = counts.head(_MOST_DISTRICTS).sort_index()
     bars = shown.set_axis([district_in_chart(str(name), _LONGEST_BAR_NAME, words) for name in shown.index])
     rates = groups_of(result, "district").set_index("group", drop=False).reindex(shown.index).dropna(subset=["group"])
     return {
@@ -41,6 +39,19 @@ def _districts(result: RunResult, words: Words) -> dict[str, Any]:
         "districts": share_rows(rates, [words.own(name, LONGEST_NAME) for name in rates["group"]], words, "district"),
         "districts_left": len(counts) - len(shown),
     }
+
+
+def _largest_first(result: RunResult) -> pd.DataFrame:
+    """Return how many cores of each district have each status, the largest districts first."""
+    district = result.counted("district").fillna(NO_DISTRICT)
+    counts = pd.crosstab(district, result.counted("status")).reindex(columns=list(_STATUSES), fill_value=0)
+    return counts.loc[counts.sum(axis="columns").sort_values(ascending=False, kind="stable").index]
+
+
+def districts_shown(result: RunResult) -> list[str]:
+    """Return the names of the districts that have a row in the report."""
+    with_rates = set(groups_of(result, "district")["group"])
+    return [str(name) for name in _largest_first(result).head(_MOST_DISTRICTS).sort_index().index if name in with_rates]
 
 
 def _streets(result: RunResult, words: Words) -> dict[str, Any]:

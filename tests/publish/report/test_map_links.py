@@ -8,6 +8,7 @@ import re
 from urllib.parse import parse_qsl
 
 import pandas as pd
+import pytest
 
 from pipeline.publish.map.packing import pack_ids
 from pipeline.publish.map_input import map_input
@@ -109,8 +110,12 @@ def test_every_rule_that_found_something_and_every_district_has_its_anchor(demo)
         assert page.count(f'id="{html.escape(anchor("district", district))}"') == 1
 
 
-def test_a_runs_own_map_knows_of_the_report_and_of_the_streets_that_have_a_row_in_it(demo):
-    shown = map_input(demo, None)
+@pytest.mark.parametrize("most", [40, 2])
+def test_a_runs_own_map_knows_of_the_report_and_of_the_places_that_have_a_row_in_it(demo, monkeypatch, most):
+    monkeypatch.setattr("pipeline.publish.report.places._MOST_DISTRICTS", most)
+    shown, report = map_input(demo, None), draw_report(demo)
     assert shown.has_report
-    anchored = set(re.findall(r'<tr id="(street-[^"]+)"', draw_report(demo)))
-    assert {html.escape(anchor("street", name)) for name in shown.report_streets} == anchored
+    for kind, names in (("street", shown.report_streets), ("district", shown.report_districts)):
+        anchored = set(re.findall(rf'<tr id="({kind}-[^"]+)"', report))
+        assert anchored
+        assert {html.escape(anchor(kind, name)) for name in names} == anchored

@@ -43,9 +43,10 @@ const KerfbookCard = (() => {
 
     text(name, i) { return this.attributes.text(name, i); }
 
+    // Only the largest districts have a row in the report.
     districtOf(i) {
       const name = this.text("district", i);
-      return name === null ? null : KerfbookFindings.inReport("district", name, quoted(name));
+      return page.reportDistricts.includes(name) ? KerfbookFindings.inReport("district", name, quoted(name)) : name;
     }
 
     // Only some streets have a row in the report; an uncertain street is two names.
