@@ -111,7 +111,7 @@ def as_ics(day: PhoneDay, zone: str, stamp: dt.date) -> bytes:
 
 def _value(text: str) -> str:
     """Return a text as a calendar has it (RFC 5545, 3.3.11)."""
-    text = text.replace("\\N", "\n").replace("\\", "\\\\").replace(";", "\\;").replace(",", "\\,")
+    text = text.replace("\\", "\\\\").replace(";", "\\;").replace(",", "\\,")
     return text.replace("\n", "\\n")
 
 
