@@ -48,7 +48,7 @@ def _register(facts: RegisterFacts, checked: Checked, voice: Voice) -> dict[str,
     reasons = facts.set_aside["reason"].value_counts()
     return {
         "name": voice.own(facts.name),
-        "files": voice.listed([voice.own(file) for file in sheets_together(facts.files)]),
+        "files": voice.listed([voice.own(file) for file in sheets_together(facts.files, facts.headers)]),
         "headers": _headers(facts, voice),
         "rows": facts.rows,
         "counts": _counts(facts, voice),
@@ -80,25 +80,26 @@ def _headers(facts: RegisterFacts, voice: Voice) -> str:
     alike = {where for _, where in shown}
     if len(alike) == 1:
         return alike.pop()
-    names = {where: [PurePath(file).name for file, here in shown if here == where] for _, where in shown if where}
-    return voice.joined(
-        "; ",
-        [
-            voice.say(
-                "check.times", text=voice.listed([voice.own(name) for name in sheets_together(files)]), times=where
-            )
-            for where, files in names.items()
-        ],
-    )
+    parts = []
+    for where in filter(None, dict.fromkeys(where for _, where in shown)):
+        here = [at for at, (_, other) in enumerate(shown) if other == where]
+        names = [PurePath(facts.files[at]).name for at in here]
+        names = sheets_together(names, [facts.headers[at] for at in here])
+        parts.append(voice.say("check.times", text=voice.listed(map(voice.own, names)), times=where))
+    return voice.joined("; ", parts)
 
 
-def sheets_together(files: Sequence[str]) -> list[str]:
-    """Return the names of files; of the sheets of one workbook, each after the first by its own name alone."""
+def sheets_together(files: Sequence[str], headers: Sequence[tuple[str, int]]) -> list[str]:
+    """Return the names of N files; of the sheets of one workbook, each after the first by its own name alone.
+
+    ``headers``: the sheet that is read of each, empty for a file without any, and the row of its header.
+    """
     shown, book = [], ""
-    for file in files:
-        here, is_sheet, sheet = file.partition(", sheet ")
-        shown.append(sheet if is_sheet and here == book else file)
-        book = here if is_sheet else ""
+    for file, (sheet, _) in zip(files, headers, strict=True):
+        here = file.removesuffix(f", sheet {sheet}") if sheet else file
+        is_named = here != file
+        shown.append(sheet if is_named and here == book else file)
+        book = here if is_named else ""
     return shown
 
 

@@ -165,4 +165,13 @@ def test_a_rule_that_two_registers_lack_for_different_reasons_is_shown_for_each(
 
 def test_the_sheets_of_a_workbook_stand_after_its_name():
     files = ["a.xlsx, sheet Jan", "a.xlsx, sheet Feb", "b.csv", "c.xlsx, sheet Jan"]
-    assert sheets_together(files) == ["a.xlsx, sheet Jan", "Feb", "b.csv", "c.xlsx, sheet Jan"]
+    shown = sheets_together(files, [("Jan", 1), ("Feb", 1), ("", 1), ("Jan", 1)])
+    assert shown == ["a.xlsx, sheet Jan", "Feb", "b.csv", "c.xlsx, sheet Jan"]
+
+
+def test_files_that_are_only_called_sheets_keep_their_names():
+    files = ["north, sheet 1.csv", "north, sheet 2.csv"]
+    assert sheets_together(files, [("", 1), ("", 1)]) == files
+    assert _where((*files, "b.csv"), (("", 1), ("", 1), ("", 4))) == (
+        "north, sheet 1.csv, north, sheet 2.csv: header in line 1; b.csv: header in line 4"
+    )
