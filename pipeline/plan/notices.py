@@ -13,6 +13,11 @@ from pipeline.wording import counted
 __all__ = ["plan_notices"]
 
 _LISTED: Final = 5
+# why no crew could do the work at a booked core on its day
+_NOT_POSSIBLE: Final = (
+    "no crew can do the work then (too cold or warm for grout, plan.no_work, or no crew for its district, surface or "
+    "load)"
+)
 
 
 def plan_notices(
@@ -83,14 +88,18 @@ def _bookings(jobs: pd.DataFrame, stops: pd.DataFrame, days: Days, crowded: pd.I
     broken = booked[~stops["day"].reindex(booked.index).le(booked["due_on"])]
     notices = []
     for cores, why, instead in (
-        (broken[broken.index.isin(crowded)], "the crews have no room", "set plan.weights.booked higher"),
-        (broken[~broken.index.isin(crowded)], "no crew can do the work on it", "see not_planned.csv and plan.no_work"),
+        (broken[broken.index.isin(crowded)], "the crews have no room", ", or set plan.weights.booked higher"),
+        (
+            broken[~broken.index.isin(crowded)],
+            _NOT_POSSIBLE,
+            "",
+        ),
     ):
         if len(cores):
             theirs = "is not planned for its day" if len(cores) == 1 else "are not planned for their day"
             notices.append(
                 f"{counted(len(cores), 'booked core')} of {len(booked):,} {theirs}: {why}. Tell whoever was promised "
-                f"the booked day, or {instead}. {_listed(cores['core_id'])}"
+                f"the booked day{instead}. {_listed(cores['core_id'])}"
             )
     return notices
 

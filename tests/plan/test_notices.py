@@ -71,8 +71,8 @@ def test_booked_days_that_are_not_kept_are_listed():
     assert room.startswith("1 booked core of 3 is not planned for its day: the crews have no room.")
     assert room.endswith("set plan.weights.booked higher. C1.")
     assert other == (
-        "1 booked core of 3 is not planned for its day: no crew can do the work on it. Tell whoever was promised the "
-        "booked day, or see not_planned.csv and plan.no_work. C2."
+        "1 booked core of 3 is not planned for its day: no crew can do the work then (too cold or warm for grout, "
+        "plan.no_work, or no crew for its district, surface or load). Tell whoever was promised the booked day. C2."
     )
 
 
