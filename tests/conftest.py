@@ -2,6 +2,8 @@
 
 import datetime as dt
 import os
+import signal
+import threading
 from pathlib import Path
 
 import pytest
@@ -20,6 +22,17 @@ _LONGEST = ("browser", "", "reference", "commands", "publish", "spoiled", "sampl
 # on a busy machine an example may take any time, and that breaks no law
 settings.register_profile("any machine", deadline=None)
 settings.load_profile("any machine")
+
+
+def pytest_configure():
+    """Take stops as a terminal gives them, also where the tests were started in the background of a script or by nohup.
+
+    Such a shell has them ignored, and what the tests start would ignore them too.
+    """
+    if threading.current_thread() is threading.main_thread():
+        for stop, handler in ((signal.SIGINT, signal.default_int_handler), (signal.SIGHUP, signal.SIG_DFL)):
+            if signal.getsignal(stop) is signal.SIG_IGN:
+                signal.signal(stop, handler)
 
 
 def pytest_collection_modifyitems(items):
