@@ -1,7 +1,8 @@
 """Inputs changed at random, many more of them: ``python -m tests.bench.bench_fuzz cells --cases 1000000``.
 
 ``cells``: made-up cells through every reader of cells. ``long``: one long cell of each part. ``intake``: a small town's
-inputs changed and read. ``runs``: the same, audited or checked whole. ``sheets``: what crews send back, taken back into a
+inputs changed and read. ``runs``: the same, audited or checked whole. ``wide``: a sound town with settings, tables and names that few have together, audited, and one
+command on the run. ``sheets``: what crews send back, taken back into a
 run. ``records``: the record of a run changed, and every command that reads one. ``bytes``: tables, headers of
 layers and the columns of a map, spoiled byte by byte. ``maps``: the columns of a map with entries of another kind.
 ``guided``: what a fuzzer that watches the code finds, for ``--of`` cells, tables, headers or map (needs ``atheris``, which
@@ -36,6 +37,7 @@ from tests.fuzz.readers_of_bytes import (
 )
 from tests.fuzz.returned_sheets import try_sheet
 from tests.fuzz.whole_runs import run_command, try_case, try_intake
+from tests.fuzz.wider_town import try_wide
 
 _CELLS_EACH = 2000
 _LONG = 20_000
@@ -102,6 +104,11 @@ def _intake(town: Path, folder: Path, seed: int) -> tuple[int, str]:
 
 def _runs(town: Path, folder: Path, seed: int) -> tuple[int, str]:
     _, wrong, done = try_case(town, folder, seed)
+    return 1, f"{wrong} ({'; '.join(done)})" if wrong else ""
+
+
+def _wide(town: Path, folder: Path, seed: int) -> tuple[int, str]:
+    wrong, done, _ = try_wide(town, folder, seed)
     return 1, f"{wrong} ({'; '.join(done)})" if wrong else ""
 
 
@@ -180,8 +187,8 @@ _INSTRUMENTED = {
     "headers": ("pipeline.intake",),
     "map": ("pipeline.readback.pack_map",),
 }
-_TRIALS = {"cells": _cells, "long": _long, "intake": _intake, "runs": _runs, "sheets": _sheets, "records": _records,
-           "bytes": _bytes, "maps": _maps}  # fmt: skip
+_TRIALS = {"cells": _cells, "long": _long, "intake": _intake, "runs": _runs, "wide": _wide, "sheets": _sheets,
+           "records": _records, "bytes": _bytes, "maps": _maps}  # fmt: skip
 
 if __name__ == "__main__":
     main()

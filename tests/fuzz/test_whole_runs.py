@@ -4,6 +4,7 @@ import pytest
 
 from tests.fuzz.fuzzed_town import Fuzzed, write_town
 from tests.fuzz.whole_runs import run_command, try_case, try_intake, wrong_with, wrong_with_account
+from tests.fuzz.wider_town import try_wide
 
 
 @pytest.fixture(scope="module")
@@ -41,4 +42,10 @@ def test_inputs_changed_at_random_are_read_or_refused_in_words(sound, tmp_path, 
 @pytest.mark.parametrize("seed", [2, 5])
 def test_audits_of_inputs_changed_at_random_add_up_or_end_in_words(sound, tmp_path, seed):
     _, wrong, done = try_case(sound, tmp_path / "case", seed)
+    assert not wrong, done
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_settings_and_tables_that_few_have_together_are_audited_and_every_command_takes_the_run(sound, tmp_path, seed):
+    wrong, done, _ = try_wide(sound, tmp_path / "case", seed)
     assert not wrong, done
