@@ -91,7 +91,8 @@ class Wider:
             self._set('districts = ["West", "East"]', "districts = []")
 
     def _own(self):
-        self._cores = self._cores.rename(columns={"note": self._pick(_OWN)}).assign(**{self._pick(_OWN) + " ": "1"})
+        free = [name for name in _OWN if name not in self._cores]
+        self._cores = self._cores.rename(columns={"note": self._pick(free)}).assign(**{self._pick(_OWN) + " ": "1"})
 
     def _thresholds(self):
         self._text += f"\n[thresholds]\n{self._pick(_THRESHOLDS[:3])}\n"
