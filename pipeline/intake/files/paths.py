@@ -1,7 +1,6 @@
 """Paths of inputs: a file, a file geodatabase, a folder of Parquet files, or an address that may be fetched."""
 
 import errno
-import os
 import re
 import stat
 from pathlib import Path
@@ -12,6 +11,7 @@ from pipeline.errors import InputError
 from pipeline.intake.files.parquet_parts import is_parts_folder, parquet_parts
 from pipeline.intake.files.remote import local_copy, may_connect
 from pipeline.programme.addresses import Address, as_address
+from pipeline.visible_text import bytes_not_utf8
 
 __all__ = ["input_path", "is_geodatabase", "matching_files", "refuse_undecodable", "refuse_unreachable", "shown_path"]
 
@@ -153,8 +153,7 @@ def refuse_undecodable(paths: list[str]) -> None:
         There is one.
     """
     for path in paths:
-        if any("\ud800" <= letter <= "\udfff" for letter in path):
-            shown = os.fsencode(path).decode("utf-8", "backslashreplace")
+        if shown := bytes_not_utf8(path):
             raise InputError(
                 f"{shown_path(shown)}: found a name that is not UTF-8 text, expected one that is. Rename the file."
             )
